@@ -1,0 +1,176 @@
+"""Request identity, faults, the idle lock, and who is asking."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import quote
+from uuid import uuid4
+
+from allauth.mfa.utils import is_mfa_enabled
+from django.conf import settings
+from django.contrib.auth import logout
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+
+from clinic import clock
+from clinic.http import Fault, NotSaved, Unprocessable, problem
+from clinic.models.places import Membership, Site
+from clinic.permissions import Actor, Role
+
+Answer = Callable[[HttpRequest], HttpResponse]
+
+
+def request_id(get_response: Answer) -> Answer:
+    """Give each request an identity, and keep every answer out of every cache."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        request.request_id = uuid4()  # type: ignore[attr-defined]
+        response = get_response(request)
+        if not request.path.startswith(settings.STATIC_URL):
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+    return middleware
+
+
+class faults:
+    """Turn faults, and a database that does not answer, into a page or a fragment."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        """Answer what a person can act upon; leave the rest to the error page."""
+        if isinstance(error, OperationalError):
+            error = NotSaved(
+                "The database is busy or full. What you typed is still here: wait a moment and "
+                "send it again. If it happens twice, write it on paper and tell the clinic lead."
+            )
+        return problem(request, error) if isinstance(error, Fault) else None
+
+
+def open_to_all(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Mark a view that needs no sign-in and answers on a locked tablet too."""
+    view.open_to_all = True  # type: ignore[attr-defined]
+    return view
+
+
+def passive(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Mark a view whose requests do not count as activity (polls and echoes)."""
+    view.passive = True  # type: ignore[attr-defined]
+    return view
+
+
+_SIGN_IN = ("account_login", "account_logout", "mfa_authenticate", "mfa_login_webauthn")
+
+
+def _is_open(view: Any, request: HttpRequest) -> bool:
+    match = request.resolver_match
+    return getattr(view, "open_to_all", False) or (match is not None and match.url_name in _SIGN_IN)
+
+
+def _send_to(request: HttpRequest, address: str) -> HttpResponse:
+    """A redirect, or for htmx 401 with the address to go to."""
+    if getattr(request, "htmx", False):
+        return HttpResponse(status=401, headers={"HX-Redirect": address})
+    return HttpResponseRedirect(address)
+
+
+class idle_lock:
+    """Hide the patient after ten quiet minutes; end the session after one shift."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        """Send a locked person to the lock; note activity at most once a minute."""
+        if not request.user.is_authenticated or _is_open(view, request):
+            return None
+        session, now = request.session, clock.now().timestamp()
+        started = session.setdefault("signed_in_at", now)
+        last = session.setdefault("last_activity", now)
+        if now - started > settings.SESSION_COOKIE_AGE:
+            logout(request)
+            return _send_to(request, reverse("account_login"))
+        if session.get("locked") or now - last > settings.IDLE_LOCK_SECONDS:
+            session["locked"] = True
+            back = request.get_full_path() if request.method == "GET" else ""
+            if getattr(request, "htmx", False):
+                back = request.htmx.current_url_abs_path or ""  # type: ignore[attr-defined]
+            return _send_to(request, f"{reverse('lock')}?next={quote(back)}")
+        if now - last >= 60 and not getattr(view, "passive", False):
+            session["last_activity"] = now
+        return None
+
+
+class staff:
+    """Give the request its person, roles, sites and actor; sign-in is needed everywhere else."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Any, args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        """Refuse the unknown, ask for the second factor, then fill the typed request."""
+        if _is_open(view, request):
+            return None
+        if not request.user.is_authenticated:
+            back = quote(request.get_full_path()) if request.method == "GET" else ""
+            return _send_to(request, f"{reverse('account_login')}?next={back}")
+        request.staff = request.user  # type: ignore[attr-defined]
+        if (
+            settings.SECOND_FACTOR_DEMANDED
+            and not request.path.startswith("/accounts/")
+            and not is_mfa_enabled(request.user)
+        ):
+            return _send_to(request, reverse("mfa_index"))
+        if request.path.startswith("/accounts/"):
+            return None
+        roles = roles_of(request.user.pk)
+        if not roles:
+            fault = Unprocessable(
+                "You hold no role at any site. Ask the clinic lead to invite you."
+            )
+            fault.status, fault.title = 403, "No role at any site"
+            return problem(request, fault)
+        fill(request, roles)
+        return None
+
+
+def roles_of(staff_id: int) -> dict[Site, frozenset[Role]]:
+    """The roles that a person holds today, by site."""
+    found: dict[Site, set[Role]] = {}
+    rows = Membership.objects.filter(staff_id=staff_id, ended_on__isnull=True)
+    for row in rows.select_related("site").order_by("site__name", "site_id"):
+        found.setdefault(row.site, set()).add(Role(row.role))
+    return {place: frozenset(roles) for place, roles in found.items()}
+
+
+def fill(request: HttpRequest, roles: dict[Site, frozenset[Role]]) -> None:
+    """Write site, sites, roles and actor onto the request."""
+    chosen = request.session.get("site_id")
+    place = next((s for s in roles if s.pk == chosen), next(iter(roles)))
+    request.site, request.sites = place, list(roles)  # type: ignore[attr-defined]
+    request.roles_by_site = {s.pk: held for s, held in roles.items()}  # type: ignore[attr-defined]
+    request.actor = Actor(  # type: ignore[attr-defined]
+        staff_id=request.user.pk,  # type: ignore[arg-type]
+        site_id=place.pk,
+        request_id=request.request_id,  # type: ignore[attr-defined]
+    )

@@ -1,0 +1,42 @@
+"""Frozen versions of the catalogue and of protocols; insert-only by database triggers."""
+
+from django.db import models
+from django.db.models import Q
+
+ORIGINS = [("shipped", "shipped"), ("clinic", "this clinic's own")]
+
+
+class Version(models.Model):
+    """What was in force: code, version, canonical JSON and its SHA-256. Personal data: none."""
+
+    code = models.CharField(max_length=60)
+    version = models.PositiveIntegerField()
+    origin = models.CharField(max_length=8, choices=ORIGINS, default="shipped")
+    body = models.TextField()
+    sha256 = models.CharField(max_length=64)
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey("clinic.StaffMember", null=True, on_delete=models.PROTECT)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.UniqueConstraint(fields=["code", "version"], name="%(class)s_once"),
+            models.CheckConstraint(
+                condition=Q(origin__in=["shipped", "clinic"]), name="%(class)s_origin"
+            ),
+            models.CheckConstraint(
+                condition=Q(origin="shipped") | Q(code__startswith="own_"),
+                name="%(class)s_own_codes_say_so",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code}@{self.version}"
+
+
+class MeasureVersion(Version):
+    """A version of one measure. Readings point at it."""
+
+
+class ProtocolVersion(Version):
+    """A version of one protocol. Decisions point at it."""
