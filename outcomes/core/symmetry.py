@@ -1,0 +1,135 @@
+"""Limb against limb: pairs of readings and their symmetry, exact or not assessable."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from outcomes.core.values import (
+    EpisodeFacts,
+    Limb,
+    Measure,
+    NotAssessable,
+    Pair,
+    Reading,
+    ReadingStatus,
+    Symmetry,
+    SymmetryForm,
+    Why,
+)
+
+
+def is_other_limb_fair(*, facts: EpisodeFacts) -> bool:
+    """Whether the other limb may serve as the reference.
+
+    Not when the graft came from it, when it is followed for its own injury, or unless it is
+    recorded as healthy: "not asked yet" is not healthy.
+    """
+    return why_other_limb_is_not_fair(facts=facts) is None
+
+
+def why_other_limb_is_not_fair(*, facts: EpisodeFacts) -> str | None:
+    """The reason as a code (``graft_from_other_limb``, ``other_knee_followed`` or the state)."""
+    if facts.graft_from == "other_limb":
+        return "graft_from_other_limb"
+    if facts.other_knee_followed:
+        return "other_knee_followed"
+    return None if facts.other_limb == "healthy" else facts.other_limb or "not_stated"
+
+
+def pairs_of(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:
+    """All pairs of both limbs under one key on one date, newest first.
+
+    On the same date the pair that was recorded last comes first. A limb read twice under one key
+    on one date counts with the later row.
+    """
+    found: dict[tuple[object, str], dict[Limb, Reading]] = {}
+    for reading in sorted(readings, key=lambda r: r.ref):
+        if reading.measure == measure.code and reading.limb is not Limb.NONE:
+            found.setdefault((reading.on, reading.key), {})[reading.limb] = reading
+    pairs = [
+        Pair(
+            measure=measure.code,
+            on=limbs[Limb.LEFT].on,
+            key=limbs[Limb.LEFT].key,
+            left=limbs[Limb.LEFT],
+            right=limbs[Limb.RIGHT],
+        )
+        for limbs in found.values()
+        if len(limbs) == 2
+    ]
+    return tuple(sorted(pairs, key=_recency, reverse=True))
+
+
+def _recency(pair: Pair) -> tuple[object, int, str]:
+    refs = [reading.ref for reading in (pair.left, pair.right) if reading is not None]
+    return pair.on, max(refs), pair.key
+
+
+def pair_of(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
+    """The newest date that has both limbs under one comparison key, or None."""
+    return next(iter(pairs_of(measure=measure, readings=readings)), None)
+
+
+def latest_pairs(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:
+    """The newest pair of each comparison key, newest first."""
+    newest: dict[str, Pair] = {}
+    for pair in pairs_of(measure=measure, readings=readings):
+        newest.setdefault(pair.key, pair)
+    return tuple(newest.values())
+
+
+def symmetry(
+    *, measure: Measure, pair: Pair, involved: Limb, other_limb_fair: bool
+) -> Symmetry | NotAssessable:
+    """The symmetry of a pair, exact, in the form the measure names.
+
+    ``ratio``: involved / other x 100; ``inverted_ratio`` (lower is better): other / involved x
+    100, so that below 100 is still worse; ``difference``: involved - other in the unit. Not
+    assessable, with the reason, when a value is missing, the other limb is no fair reference, pain
+    limited a test, the reference is zero or both limbs reached the cap.
+    """
+    refused = _refused(measure=measure, involved=involved, other_limb_fair=other_limb_fair)
+    mine, theirs = pair.of(limb=involved), pair.of(limb=involved.opposite)
+    refused = refused or _unusable(reading=mine, missing=Why.INVOLVED_NOT_TESTED)
+    refused = refused or _unusable(reading=theirs, missing=Why.OTHER_LIMB_NOT_TESTED)
+    if refused is not None:
+        return refused
+    if mine is None or theirs is None or mine.value is None or theirs.value is None:
+        raise AssertionError("an unusable reading was let through")
+    if measure.cap is not None and min(mine.value, theirs.value) >= measure.cap:
+        return NotAssessable(why=Why.BOTH_AT_CAP)
+    one, reference = Fraction(mine.value), Fraction(theirs.value)
+    if measure.symmetry is SymmetryForm.DIFFERENCE:
+        return _symmetry(measure=measure, value=one - reference, pair=pair)
+    if measure.symmetry is SymmetryForm.INVERTED_RATIO:
+        one, reference = reference, one
+    if reference == 0:
+        return NotAssessable(why=Why.ZERO_REFERENCE)
+    return _symmetry(measure=measure, value=one / reference * 100, pair=pair)
+
+
+def _symmetry(*, measure: Measure, value: Fraction, pair: Pair) -> Symmetry:
+    of = "difference" if measure.symmetry is SymmetryForm.DIFFERENCE else "symmetry"
+    error = measure.error_of(of=of)
+    return Symmetry(
+        form=measure.symmetry, value=value, sem=None if error is None else error.sem, pair=pair
+    )
+
+
+def _refused(*, measure: Measure, involved: Limb, other_limb_fair: bool) -> NotAssessable | None:
+    if measure.symmetry is SymmetryForm.NONE:
+        return NotAssessable(why=Why.NO_RATIO)
+    if involved is Limb.NONE:
+        return NotAssessable(why=Why.NO_INVOLVED_LIMB)
+    return None if other_limb_fair else NotAssessable(why=Why.OTHER_LIMB_NOT_FAIR)
+
+
+def _unusable(*, reading: Reading | None, missing: Why) -> NotAssessable | None:
+    if reading is None:
+        return NotAssessable(why=missing)
+    if reading.status is ReadingStatus.STOPPED_BY_PAIN:
+        return NotAssessable(why=Why.LIMITED_BY_PAIN, detail=reading.limb.value)
+    if reading.status is not ReadingStatus.MEASURED or reading.value is None:
+        return NotAssessable(why=Why.NOT_DONE, detail=reading.status.value)
+    return None

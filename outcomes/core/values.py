@@ -1,0 +1,534 @@
+"""The nouns that the core judges: frozen values, no clock, no database, no Django.
+
+Every number here is an exact ``Decimal`` in the measure's canonical UCUM unit; every date is a
+local calendar date. ``None`` is never zero: it always means "not known".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Limb(StrEnum):
+    """Whose value it is: the patient's left or right limb, or none (body mass, a two-leg task)."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    NONE = "none"
+
+    @property
+    def opposite(self) -> Limb:
+        """The other limb; ``none`` has no other and stays itself."""
+        return {Limb.LEFT: Limb.RIGHT, Limb.RIGHT: Limb.LEFT}.get(self, Limb.NONE)
+
+
+class ReadingStatus(StrEnum):
+    """What became of a test. Only ``measured`` may be compared with a threshold."""
+
+    MEASURED = "measured"
+    STOPPED_BY_PAIN = "stopped_by_pain"
+    UNABLE = "unable"
+    DECLINED = "declined"
+    SURGEONS_LIMIT = "surgeons_limit"
+
+
+class Better(StrEnum):
+    """Which way is better for a measure."""
+
+    HIGHER = "higher"
+    LOWER = "lower"
+    TOWARD_ZERO = "toward_zero"
+    MATCH_OTHER = "match_other"
+
+
+class SymmetryForm(StrEnum):
+    """How two limbs are compared: never a ratio of angles, grades or pain."""
+
+    RATIO = "ratio"
+    INVERTED_RATIO = "inverted_ratio"
+    DIFFERENCE = "difference"
+    NONE = "none"
+
+
+class Operator(StrEnum):
+    """Operators are data: "> 90" and ">= 90" are different rules."""
+
+    GREATER = ">"
+    AT_LEAST = ">="
+    LESS = "<"
+    AT_MOST = "<="
+
+
+class Mark(StrEnum):
+    """How well a number is supported; it travels with the number to the screen."""
+
+    SEEN = "seen"
+    SECOND_HAND = "second_hand"
+    MEMORY = "memory"
+    COMPUTED = "computed"
+    COMMON_PRACTICE = "common_practice"
+    CLINIC_SETTING = "clinic_setting"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Source:
+    """Where a number comes from: literature with its evidence mark, or the house's own words."""
+
+    text: str
+    mark: Mark
+    doi: str = ""
+
+
+class EntryKind(StrEnum):
+    """How a value is typed: a number, a grade word, the three-way extension entry, or torque."""
+
+    NUMBER = "number"
+    GRADE = "grade"
+    EXTENSION = "extension"
+    TORQUE = "torque"
+
+
+class Summary(StrEnum):
+    """How trials become one value. ``best`` follows the measure's better direction."""
+
+    SINGLE = "single"
+    BEST = "best"
+    MEAN = "mean"
+    MEDIAN = "median"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Choice:
+    """One allowed value of a condition or detail, with its word on screen."""
+
+    code: str
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Condition:
+    """A condition of a test. All conditions together make the comparison key.
+
+    ``choices`` empty means a number in ``unit`` (for example a step height in cm).
+    """
+
+    code: str
+    label: str
+    choices: tuple[Choice, ...] = ()
+    unit: str = ""
+    required: bool = True
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Detail:
+    """Something recorded beside the value that does not change what it may be compared with.
+
+    ``spoils`` lists the codes with which the value meets no criterion (a pelvis kept level by
+    leaning is not a level pelvis).
+    """
+
+    code: str
+    label: str
+    choices: tuple[Choice, ...]
+    spoils: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MeasurementError:
+    """A published standard error of measurement (SEM).
+
+    ``of`` says what it is an error of: ``value`` (unit of the measure), ``symmetry`` (percentage
+    points of the index) or ``difference`` (unit of the measure, side to side).
+    """
+
+    of: str
+    sem: Decimal
+    population: str
+    method: str
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Measure:
+    """An entry of the catalogue: what can be measured and what it means.
+
+    ``unit`` is a UCUM code; ``hard`` limits refuse, ``soft`` limits warn and ask for a reason;
+    ``grades`` are the words of an ordinal scale from rank 0 upwards; ``cap`` is the longest value
+    that a timed test can give, at which a symmetry index says nothing.
+    """
+
+    code: str
+    version: int
+    label: str
+    short_label: str
+    unit: str
+    entry: EntryKind
+    per_limb: bool
+    better: Better
+    decimals: int
+    hard: tuple[Decimal, Decimal]
+    soft: tuple[Decimal, Decimal]
+    symmetry: SymmetryForm
+    summary: Summary
+    trials: int
+    sources: tuple[Source, ...]
+    when_to_use: str
+    how_to_do: str
+    how_to_read: str
+    entry_units: tuple[str, ...] = ()
+    grades: tuple[str, ...] = ()
+    conditions: tuple[Condition, ...] = ()
+    details: tuple[Detail, ...] = ()
+    errors: tuple[MeasurementError, ...] = ()
+    cap: Decimal | None = None
+    earliest_week: int | None = None
+    maximum_age_days: int | None = None
+    cautions: Mapping[str, str] = field(default_factory=dict)
+    note: str = ""
+    standing: bool = False
+    other_limb_asked: bool = True
+    per_body_mass: bool = False
+
+    def rank(self, *, word: str) -> Decimal:
+        """Rank of a grade word, 0 upwards. Raises ``ValueError`` for a word that is not a grade."""
+        return Decimal(self.grades.index(word))
+
+    def word(self, *, value: Decimal) -> str:
+        """Grade word of a rank. Raises ``IndexError`` outside the scale."""
+        return self.grades[int(value)]
+
+    def error_of(self, *, of: str) -> MeasurementError | None:
+        """The first published error of that kind, or None: then nothing is ever borderline."""
+        return next((error for error in self.errors if error.of == of), None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Instrument:
+    """A questionnaire known by numbered answers only; its wording is never shipped."""
+
+    code: str
+    version: int
+    label: str
+    scores: tuple[str, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """One signed value of one measure for one limb on one local date.
+
+    ``value`` is None when the test gave none (declined, unable, surgeon's limit). ``key`` is the
+    comparison key made from the conditions. ``ref`` is the caller's identity of the row, so that
+    a result can be opened to its inputs.
+    """
+
+    measure: str
+    limb: Limb
+    value: Decimal | None
+    on: date
+    key: str = ""
+    status: ReadingStatus = ReadingStatus.MEASURED
+    details: Mapping[str, str] = field(default_factory=dict)
+    ref: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Score:
+    """A score of a completed questionnaire, coded like ``koos.sport``."""
+
+    code: str
+    value: Decimal
+    on: date
+    ref: int = 0
+
+
+class Why(StrEnum):
+    """Why something is not assessable, or why a result came out as it did."""
+
+    NO_READING = "no_reading"
+    NO_PAIR = "no_pair"
+    OTHER_LIMB_NOT_FAIR = "other_limb_not_fair"
+    OTHER_LIMB_NOT_TESTED = "other_limb_not_tested"
+    INVOLVED_NOT_TESTED = "involved_not_tested"
+    ZERO_REFERENCE = "zero_reference"
+    DIFFERENT_KEY = "different_key"
+    BOTH_AT_CAP = "both_at_cap"
+    LIMITED_BY_PAIN = "limited_by_pain"
+    NOT_DONE = "not_done"
+    NO_RATIO = "no_ratio"
+    NO_BODY_MASS = "no_body_mass"
+    NOT_FOR_CHILDREN = "not_for_children"
+    NO_SEX_NORM = "no_sex_norm"
+    KEPT_LEVEL_BY = "kept_level_by"
+    DETAIL_MISSING = "detail_missing"
+    NO_INVOLVED_LIMB = "no_involved_limb"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NotAssessable:
+    """No number, and the reason why. ``detail`` names what was found (a status, a code)."""
+
+    why: Why
+    detail: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pair:
+    """Both limbs of one measure on one date under one comparison key."""
+
+    measure: str
+    on: date
+    key: str
+    left: Reading | None
+    right: Reading | None
+
+    def of(self, *, limb: Limb) -> Reading | None:
+        """The reading of that limb, or None if it was not tested."""
+        return self.left if limb is Limb.LEFT else self.right
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Symmetry:
+    """Limb symmetry of one pair: an exact index in per cent, or a signed difference in the unit.
+
+    ``value`` is involved over other times 100 (inverted where lower is better), or involved minus
+    other. ``sem`` is the published error of it, None where none is known.
+    """
+
+    form: SymmetryForm
+    value: Fraction
+    sem: Decimal | None
+    pair: Pair
+
+
+class Form(StrEnum):
+    """What a criterion looks at."""
+
+    INVOLVED = "involved"
+    SYMMETRY = "symmetry"
+    SHORT_OF_OTHER = "short_of_other"
+    PER_BODY_MASS = "per_body_mass"
+    GRADE = "grade"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Criterion:
+    """One condition of a milestone, as data.
+
+    ``value`` is the threshold in the form's unit (a rank for grades). ``key`` names a comparison
+    key that is required; empty takes the newest pair. ``alike_to`` is a grade rank up to which
+    involved and other limb being alike also counts. ``value_by_sex`` replaces ``value`` where a
+    threshold is published by sex; ``adults_only`` makes it not assessable for a child.
+    """
+
+    code: str
+    label: str
+    measure: str
+    form: Form
+    operator: Operator
+    value: Decimal
+    unit: str
+    hard: bool
+    maximum_age_days: int
+    sources: tuple[Source, ...]
+    key: str = ""
+    alike_to: Decimal | None = None
+    value_by_sex: Mapping[str, Decimal] = field(default_factory=dict)
+    adults_only: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Gate:
+    """The earliest date of a milestone: weeks, or calendar months, after the index date.
+
+    ``later`` raises it for a graft, kind or age: pairs of a code (``graft:allograft``,
+    ``kind:revision``, ``under_16``) and months. ``waived_for`` names the kinds of episode that
+    have no such date because it rests on graft healing (``without_surgery``).
+    """
+
+    weeks: int | None
+    months: int | None
+    sources: tuple[Source, ...]
+    later: tuple[tuple[str, int], ...] = ()
+    waived_for: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Milestone:
+    """A stage of return to activity: an earliest date and criteria, never one alone."""
+
+    code: str
+    label: str
+    gate: Gate
+    criteria: tuple[Criterion, ...]
+    blocked_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Protocol:
+    """A published, frozen version of the clinic's milestones. ``code`` is like ``starter@1``.
+
+    ``last_by_goal`` names the last milestone of each goal.
+    """
+
+    code: str
+    label: str
+    milestones: tuple[Milestone, ...]
+    last_by_goal: Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Restriction:
+    """A surgeon's limit: it beats every criterion while it is in force."""
+
+    kind: str
+    limit: str
+    since: date
+    until: date | None
+    ref: int = 0
+
+    def in_force(self, *, on: date) -> bool:
+        """Whether the limit holds on that day (both end days included)."""
+        return self.since <= on and (self.until is None or on <= self.until)
+
+
+class Result(StrEnum):
+    """The one result of a criterion, everywhere."""
+
+    MET = "met"
+    MET_BORDERLINE = "met_borderline"
+    NOT_MET_BORDERLINE = "not_met_borderline"
+    NOT_MET = "not_met"
+    NOT_TESTED = "not_tested"
+    OUT_OF_DATE = "out_of_date"
+    NOT_ASSESSABLE = "not_assessable"
+
+    @property
+    def truth(self) -> bool | None:
+        """Kleene value: both kinds of met are true, both kinds of not met false, else unknown."""
+        if self in (Result.MET, Result.MET_BORDERLINE):
+            return True
+        return False if self in (Result.NOT_MET, Result.NOT_MET_BORDERLINE) else None
+
+
+class MilestoneState(StrEnum):
+    """Where a milestone stands. A person decides; no state is a permission."""
+
+    BLOCKED = "blocked"
+    BEFORE_EARLIEST_DATE = "before_earliest_date"
+    CRITERIA_MISSING = "criteria_missing"
+    RECORDED_AS_MET = "recorded_as_met"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CriterionResult:
+    """A criterion judged on one day: the value, its date, the margin of error and the reason.
+
+    ``value`` is exact (per cent, unit or rank); ``margin`` is 1.645 x SEM or None where no error
+    is published; ``refs`` are the readings it was judged on.
+    """
+
+    criterion: Criterion
+    result: Result
+    threshold: Decimal
+    value: Fraction | None = None
+    on: date | None = None
+    margin: Decimal | None = None
+    why: NotAssessable | None = None
+    refs: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MilestoneResult:
+    """A milestone judged on one day. Counts are over hard criteria."""
+
+    milestone: Milestone
+    state: MilestoneState
+    earliest: date | None
+    criteria: tuple[CriterionResult, ...]
+    blocked_by: tuple[Restriction, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reason:
+    """A reason to look at an episode: a code, its size on the raw value, and the facts.
+
+    ``facts`` carry what the sentence needs (numbers and words, already exact strings).
+    ``alarm`` is judged on the raw value and is never silenced by measurement error. ``size``
+    grows when the matter gets worse, so that an answered reason returns only if worse or due.
+    ``rank`` is from 1 upwards: the higher, the more pressing. ``since`` is the date of the
+    reading, answer or visit it rests on, or the day from which it holds.
+    """
+
+    code: str
+    rank: int
+    size: Decimal
+    since: date
+    facts: Mapping[str, str]
+    alarm: bool
+    refs: tuple[int, ...] = ()
+
+
+class Tier(StrEnum):
+    """How soon a red flag must be acted on."""
+
+    NOW = "now"
+    TODAY = "today"
+    THIS_WEEK = "this_week"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RedFlag:
+    """One red-flag question answered yes on a date. ``code`` is a question of ``core.redflags``."""
+
+    code: str
+    tier: Tier
+    on: date
+    ref: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VisitFacts:
+    """What the core must know of the visits of an episode.
+
+    ``last_on`` is the latest visit that took place; ``booked_on`` the latest visit that is booked
+    (it silences "no visit" until that day has passed); ``unsigned_since`` the date of the oldest
+    visit opened and not signed; ``followed_since`` the day the clinic took the episode on;
+    ``limits_to_confirm`` the procedures, in words, whose surgeon's limits nobody has confirmed.
+    """
+
+    last_on: date | None = None
+    booked_on: date | None = None
+    unsigned_since: date | None = None
+    followed_since: date | None = None
+    limits_to_confirm: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EpisodeFacts:
+    """What the core must know of an episode: facts of the record, no identity.
+
+    Codes: ``kind`` waiting, reconstruction, repair, revision, without_surgery; ``graft``
+    patellar_tendon, hamstring, quadriceps_tendon, allograft, other, unknown or empty;
+    ``graft_from`` same_limb, other_limb, donor, unknown or empty; ``other_limb`` healthy,
+    earlier_surgery, current_problem, not_stated; ``sex`` as recorded for norms; ``goal`` pivoting,
+    sideways, straight_line, no_sport, not_stated; ``care_state`` active, on_hold, follow_up_only,
+    discharged, transferred. ``other_knee_followed``: the other knee has an open episode too.
+    """
+
+    knee: Limb
+    kind: str
+    index_date: date | None
+    graft: str
+    graft_from: str
+    other_limb: str
+    sex: str
+    birth_date: date
+    goal: str
+    care_state: str = "active"
+    other_knee_followed: bool = False
