@@ -35,6 +35,7 @@ UNITS: Final[dict[str, tuple[str, Decimal]]] = {
     "[in_i]": ("length", Decimal("2.54")),
     "[ft_i]": ("length", Decimal("30.48")),
     "deg": ("angle", Decimal(1)),
+    "deg/s": ("angular speed", Decimal(1)),
     "s": ("time", Decimal(1)),
     "{score}": ("score", Decimal(1)),
 }
@@ -53,6 +54,7 @@ SIGNS: Final = {
     "[in_i]": "in",
     "[ft_i]": "ft",
     "deg": "°",
+    "deg/s": "°/s",
     "{score}": "",
 }
 """How a UCUM code is written on screen where the code itself is not what people write."""

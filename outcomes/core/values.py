@@ -44,6 +44,7 @@ class Better(StrEnum):
     LOWER = "lower"
     TOWARD_ZERO = "toward_zero"
     MATCH_OTHER = "match_other"
+    NEITHER = "neither"
 
 
 class SymmetryForm(StrEnum):
