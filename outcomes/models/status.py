@@ -8,8 +8,10 @@ class EpisodeStatus(models.Model):
     """What is known of an episode as judged on a day. Personal data: health data, derived.
 
     ``body`` is the whole judgement as JSON. The columns beside it are what lists filter and
-    sort by. A row is due again when ``next_change_on`` has come, when the episode's version or
-    the rules' version differ, or when there is none.
+    sort by: ``…_until`` is the last day on which a value still counts, ``…_why`` the code of
+    ``core.values.Why`` where a test gave no index (empty where there was no test), ``looks`` how
+    many reasons there are. A row is due again when ``next_change_on`` has come, when the
+    episode's version or the rules' version differ, or when there is none.
     """
 
     episode = models.OneToOneField(
@@ -29,9 +31,14 @@ class EpisodeStatus(models.Model):
     criteria_all = models.PositiveSmallIntegerField(default=0)
     quadriceps_lsi = models.DecimalField(max_digits=9, decimal_places=4, null=True)
     quadriceps_on = models.DateField(null=True)
+    quadriceps_until = models.DateField(null=True)
+    quadriceps_why = models.CharField(max_length=40, blank=True)
     hop_lsi = models.DecimalField(max_digits=9, decimal_places=4, null=True)
     hop_on = models.DateField(null=True)
+    hop_until = models.DateField(null=True)
+    hop_why = models.CharField(max_length=40, blank=True)
     look_rank = models.PositiveSmallIntegerField(default=0)
+    looks = models.PositiveSmallIntegerField(default=0)
     look_sentence = models.CharField(max_length=200, blank=True)
 
     class Meta:
