@@ -1,0 +1,77 @@
+"""Factories for what was measured: signed readings of the shipped measures."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, time
+from decimal import Decimal
+from typing import Any
+
+import factory
+from factory.django import DjangoModelFactory
+
+from clinic.models.care import Visit
+from outcomes.core.readings import comparison_key
+from outcomes.models.record import Reading
+from outcomes.models.versions import MeasureVersion
+from outcomes.queries.catalogue import catalogue
+from tests.factories.clinic import VisitFactory
+
+CONDITIONS: Mapping[str, Mapping[str, str]] = {
+    "effusion": {"moment": "before"},
+    "pain_during_test": {"during": "single_hop"},
+    "pelvic_drop_forward_heel_touch": {"step_height": "15"},
+    "pelvic_drop_lateral_heel_touch": {"step_height": "15"},
+    "quadriceps_torque": {"device": "fixed", "knee_angle": "90"},
+    "single_hop": {"hands": "free", "shoes": "worn", "brace": "no"},
+    "standing_hip_hold": {"hand_support": "no", "added_load": "0"},
+    "timed_hop_6m": {"hands": "free", "shoes": "worn", "brace": "no"},
+}
+"""The usual conditions of a test, where a test has any."""
+
+
+def signed_visit(*, patient: Any, site: Any, by: Any, on: Any, **more: Any) -> Visit:
+    """A visit of a day as it is once signed, at noon."""
+    noon = datetime.combine(on, time(12), tzinfo=UTC)
+    visit: Visit = VisitFactory(
+        patient=patient, site=site, date=on, state="signed", clinician=by, signed_by=by,
+        arrived_at=noon, opened_at=noon, signed_at=noon, **more,
+    )  # fmt: skip
+    return visit
+
+
+class ReadingFactory(DjangoModelFactory[Reading]):
+    """One signed reading: give ``visit``, ``measure``, ``limb`` and ``value``; the rest follows."""
+
+    class Meta:
+        model = Reading
+
+    visit = factory.SubFactory(VisitFactory)
+    measure = "knee_flexion"
+    limb = "right"
+    value: Any = Decimal(120)
+    conditions: Any = factory.LazyAttribute(lambda o: dict(CONDITIONS.get(o.measure, {})))
+    patient = factory.LazyAttribute(lambda o: o.visit.patient)
+    date = factory.LazyAttribute(lambda o: o.visit.date)
+    measure_version = factory.LazyAttribute(
+        lambda o: MeasureVersion.objects.filter(code=o.measure).latest("version")
+    )
+    comparison_key = factory.LazyAttribute(
+        lambda o: comparison_key(measure=catalogue()[o.measure], conditions=o.conditions)
+    )
+    typed_text = factory.LazyAttribute(lambda o: "" if o.value is None else str(o.value))
+    typed_unit = factory.LazyAttribute(lambda o: catalogue()[o.measure].unit)
+    measured_at = factory.LazyAttribute(
+        lambda o: datetime.combine(o.visit.date, time(11), tzinfo=UTC)
+    )
+    recorded_at = factory.LazyAttribute(
+        lambda o: datetime.combine(o.visit.date, time(12), tzinfo=UTC)
+    )
+    recorded_by = factory.LazyAttribute(lambda o: o.visit.signed_by)
+
+
+def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any) -> list[Reading]:
+    """A reading for each limb; numbers and texts become exact. None leaves a limb out."""
+    return [
+        ReadingFactory(visit=visit, measure=measure, limb=limb, value=Decimal(str(value)), **more)
+        for limb, value in (("left", left), ("right", right))
+        if value is not None
+    ]

@@ -1,0 +1,15 @@
+"""What the tests of outcomes share: the cast, and the clock held at its moment."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from clinic import clock
+from tests.cast import MOMENT, Cast, make_cast
+
+
+@pytest.fixture
+def cast(db: None) -> Iterator[Cast]:
+    """The standing cast on Wednesday 25 November 2026, 09:00 UTC."""
+    with clock.held_at(MOMENT):
+        yield make_cast()

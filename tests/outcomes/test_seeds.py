@@ -1,0 +1,76 @@
+"""Shipped versions are inserted once and never changed under an old version."""
+
+import json
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue, measure_seeds
+from outcomes.models.versions import MeasureVersion
+from outcomes.queries.catalogue import catalogue, measure_version_ids
+from outcomes.services import seeds
+from tests.cast import MOMENT
+
+pytestmark = pytest.mark.django_db
+
+
+def version(mapping: dict[str, Any], **more: object) -> MeasureVersion:
+    body = canonical_json(mapping)
+    return MeasureVersion.objects.create(
+        code=mapping["code"], version=mapping["version"], body=body, sha256=fingerprint(body),
+        created_at=MOMENT, **more,
+    )  # fmt: skip
+
+
+def test_migrate_has_put_every_shipped_measure_into_its_table():
+    kept = {row.code: row for row in MeasureVersion.objects.all()}
+    assert kept.keys() == load_catalogue().keys()
+    for _, mapping in measure_seeds():
+        assert json.loads(kept[mapping["code"]].body) == mapping
+        assert kept[mapping["code"]].sha256 == fingerprint(canonical_json(mapping))
+
+
+def test_seeding_again_changes_nothing_and_asks_little():
+    before = list(MeasureVersion.objects.values_list("id", "sha256"))
+    with CaptureQueriesContext(
+        connection,
+    ) as asked:
+        seeds.seed_versions()
+    assert list(MeasureVersion.objects.values_list("id", "sha256")) == before
+    assert not [q for q in asked if "INSERT" in q["sql"]]
+
+
+def test_a_changed_text_under_an_old_version_is_refused_and_nothing_is_inserted(monkeypatch):
+    name, mapping = next(iter(measure_seeds()))
+    new = {**mapping, "code": "brand_new"}
+    changed = {**mapping, "label": "Another label"}
+    monkeypatch.setattr(seeds, "measure_seeds", lambda: [("new.toml", new), (name, changed)])
+    with pytest.raises(seeds.ChangedVersion, match=r"body_mass.toml: body_mass@1 .* version 2"):
+        seeds.seed_versions()
+    assert not MeasureVersion.objects.filter(code="brand_new").exists()
+
+
+def test_a_raised_version_is_inserted_beside_the_old_one_and_is_the_one_in_force(monkeypatch):
+    _, mapping = next(iter(measure_seeds()))
+    raised = {**mapping, "version": 2, "label": "Body mass, once more"}
+    monkeypatch.setattr(seeds, "measure_seeds", lambda: [("body_mass.toml", raised)])
+    seeds.seed_versions()
+    rows = MeasureVersion.objects.filter(code="body_mass").order_by("version")
+    assert [row.version for row in rows] == [1, 2]
+    assert catalogue()["body_mass"].label == "Body mass, once more"
+    assert measure_version_ids()["body_mass"] == rows[1].pk
+
+
+def test_the_catalogue_is_what_is_shipped_and_costs_one_statement(django_assert_num_queries):
+    assert catalogue() == load_catalogue()
+    with django_assert_num_queries(1):
+        catalogue()
+
+
+def test_a_version_of_the_clinic_that_another_process_adds_is_seen_at_once():
+    assert "own_wall_sit" not in catalogue()
+    _, mapping = next(iter(measure_seeds()))
+    version({**mapping, "code": "own_wall_sit", "label": "Wall sit"}, origin="clinic")
+    assert catalogue()["own_wall_sit"].label == "Wall sit"
