@@ -79,6 +79,14 @@ RESTRICTION_KINDS = [
     ("loaded_flexion", "loaded knee bend"),
     ("pivoting", "pivoting"),
     ("impact", "impact"),
+    ("none", "asked: no limit from the surgeon"),
+]
+CHANGED_PARTS = [
+    ("knee", "knee"),
+    ("kind", "kind"),
+    ("care_state", "care"),
+    ("responsible", "responsible clinician"),
+    ("operation", "operation"),
 ]
 VISIT_STATES = [
     ("booked", "booked"),
@@ -219,6 +227,36 @@ class Surgery(models.Model):
 
     def __str__(self) -> str:
         return f"surgery {self.pk}"
+
+
+class EpisodeChange(models.Model):
+    """What an episode said before it was changed, so that no history is lost; insert-only.
+
+    ``before`` and ``after`` are codes, dates or a person's id, never free text. Personal data:
+    health data.
+    """
+
+    episode = models.ForeignKey(Episode, on_delete=models.PROTECT, related_name="changes")
+    part = models.CharField(max_length=12, choices=CHANGED_PARTS)
+    before = models.CharField(max_length=60, blank=True)
+    after = models.CharField(max_length=60, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    on = models.DateField()
+    made_by = models.ForeignKey("clinic.StaffMember", on_delete=models.PROTECT)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(part__in=_codes(CHANGED_PARTS)), name="episode_change_part"
+            ),
+            models.CheckConstraint(
+                condition=~Q(before=F("after")), name="episode_change_changes_something"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"change {self.pk}"
 
 
 class Restriction(models.Model):

@@ -22,6 +22,7 @@ class Guard:
 GUARDS: tuple[Guard, ...] = (
     Guard(table="clinic_auditentry"),
     Guard(table="clinic_restriction"),
+    Guard(table="clinic_episodechange"),
     Guard(table="outcomes_measureversion"),
     Guard(table="outcomes_protocolversion"),
     Guard(table="outcomes_reading"),

@@ -82,6 +82,7 @@ class Referrer(models.Model):
     practice = models.CharField(max_length=120, blank=True)
     address = models.TextField(blank=True)
     retired = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [

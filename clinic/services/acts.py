@@ -15,7 +15,7 @@ from clinic import clock
 from clinic.http import Conflict, KeyReused
 from clinic.models.care import Episode, Visit
 from clinic.models.intents import Intent
-from clinic.models.people import Patient
+from clinic.models.people import Patient, Referrer
 from clinic.permissions import Actor
 
 
@@ -63,7 +63,7 @@ def fingerprint(body: Mapping[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def bump(row: Episode | Visit | Patient, *, seen: int | None = None) -> None:
+def bump(row: Episode | Visit | Patient | Referrer, *, seen: int | None = None) -> None:
     """Raise a row's version by ``UPDATE … WHERE version``; a version that moved is a conflict.
 
     ``seen`` is the version that the person's form was made from; None takes the row's own.
