@@ -1,0 +1,131 @@
+"""What an episode counts from, and which of the surgeon's limits hold: one answer for every page.
+
+Functions that take episodes read ``surgeries.all()``, so that a prefetch keeps lists constant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from clinic import words
+from clinic.models import care
+
+
+def acl_operation(*, episode: care.Episode) -> care.Surgery | None:
+    """The performed ACL operation, else the planned one, else None. A reoperation is never it."""
+    mine = [s for s in episode.surgeries.all() if s.operation in care.INDEX_OPERATIONS]
+    by_state = {s.state: s for s in sorted(mine, key=lambda s: s.pk)}
+    return by_state.get("performed") or by_state.get("planned")
+
+
+def index_surgery(*, episode: care.Episode) -> care.Surgery | None:
+    """The performed ACL operation that the weeks count from, or None."""
+    found = acl_operation(episode=episode)
+    return found if found and found.state == "performed" else None
+
+
+def index_date(*, episode: care.Episode) -> date | None:
+    """Day 0: the performed ACL operation, or the injury where there is no operation.
+
+    None before the operation, on the waiting list, and while the date is not known.
+    """
+    if episode.kind == "without_surgery":
+        return episode.injury_date
+    surgery = index_surgery(episode=episode)
+    return None if episode.kind == "waiting" or surgery is None else surgery.date
+
+
+def week_words(*, episode: care.Episode, on: date) -> str:
+    """Where an episode stands on a day: "week 15", "before surgery", or which date is missing."""
+    day0 = index_date(episode=episode)
+    if day0 is None and episode.kind == "without_surgery":
+        return "date of the injury not known yet"
+    if day0 is None and index_surgery(episode=episode) is not None:
+        return "date of the operation not known yet"
+    said = words.since_index(index_date=day0, on=on)
+    if episode.kind != "without_surgery" or day0 is None:
+        return said
+    return "before the injury" if on < day0 else f"{said} after the injury"
+
+
+def earliest_injury(*, patient_id: int) -> date | None:
+    """The earliest injury on the patient's record, over all episodes."""
+    return (
+        care.Episode.objects.filter(patient_id=patient_id, injury_date__isnull=False)
+        .order_by("injury_date")
+        .values_list("injury_date", flat=True)
+        .first()
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limit:
+    """A surgeon's limit with the days on which it really held, both end days included.
+
+    ``until`` is the earlier of its own last day and the day before a newer instruction began.
+    """
+
+    pk: int
+    episode_id: int
+    kind: str
+    words: str
+    limit: str
+    since: date
+    until: date | None
+    told_by: str
+    origin: str
+
+    def holds(self, *, on: date) -> bool:
+        """Whether the limit holds on that day."""
+        return self.since <= on and (self.until is None or on <= self.until)
+
+
+def limits(*, episode_ids: Collection[int]) -> dict[int, list[Limit]]:
+    """The limits of each episode, oldest first, as far as newer instructions leave them any day.
+
+    "Asked: no limit" is an answer and no limit, so it is left out. One statement.
+    """
+    rows = (
+        care.Restriction.objects.filter(episode_id__in=episode_ids)
+        .exclude(kind="none")
+        .select_related("superseded_by")
+        .order_by("since", "id")
+    )
+    found: dict[int, list[Limit]] = {ident: [] for ident in episode_ids}
+    for row in rows:
+        limit = _limit(row)
+        if limit.until is None or limit.since <= limit.until:
+            found[row.episode_id].append(limit)
+    return found
+
+
+def limits_in_force(*, episode_id: int, on: date) -> list[Limit]:
+    """The surgeon's limits that hold on a day."""
+    return [limit for limit in limits(episode_ids=[episode_id])[episode_id] if limit.holds(on=on)]
+
+
+def _limit(row: care.Restriction) -> Limit:
+    newer = getattr(row, "superseded_by", None)
+    ends = [row.until, newer.since - timedelta(days=1) if newer else None]
+    return Limit(
+        pk=row.pk,
+        episode_id=row.episode_id,
+        kind=row.kind,
+        words=row.get_kind_display(),
+        limit=row.limit,
+        since=row.since,
+        until=min((day for day in ends if day), default=None),
+        told_by=row.told_by,
+        origin=row.origin,
+    )
+
+
+def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:
+    """The patient's episodes that are followed, with their operations. Two statements."""
+    return list(
+        care.Episode.objects.filter(patient_id=patient_id, care_state__in=care.OPEN_CARE_STATES)
+        .prefetch_related("surgeries")
+        .order_by("id")
+    )
