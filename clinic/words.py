@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import unicodedata
 from collections.abc import Mapping
 from datetime import date
 from typing import Final
@@ -28,6 +29,25 @@ def short_day(value: date | None, *, today: date) -> str:
     if value is None:
         return ""
     return f"{value.day} {MONTHS[value.month]}" if value.year == today.year else day(value)
+
+
+_PLAIN: Final = str.maketrans(
+    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ħ": "h"}
+)
+
+
+def fold(name: str) -> str:
+    """A name as it is searched: no case, no accents, no punctuation, single spaces.
+
+    Apostrophes join and every other mark separates, so that a name is found however it is typed.
+
+    >>> fold("  Zoë  O'Brien-Łaska ")
+    'zoe obrien laska'
+    """
+    text = unicodedata.normalize("NFKD", name.casefold()).casefold().translate(_PLAIN)
+    joined = "".join(c for c in text if c not in "'’‘`" and not unicodedata.combining(c))
+    spaced = "".join(c if c.isalnum() else " " for c in joined)
+    return " ".join(unicodedata.normalize("NFC", spaced).split())
 
 
 def months_between(*, start: date, on: date) -> int:
