@@ -23,6 +23,7 @@ class EpisodeStatus(models.Model):
     rules_version = models.CharField(max_length=64)
     episode_version = models.PositiveIntegerField()
     graft = models.CharField(max_length=20, blank=True)
+    graft_from = models.CharField(max_length=12, blank=True)
     index_date = models.DateField(null=True)
     last_visit = models.DateField(null=True)
     next_milestone = models.CharField(max_length=60, blank=True)
