@@ -35,7 +35,15 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 @cache
 def project_files() -> tuple[Path, ...]:
     """Every file of the project except those from elsewhere, whether already committed or not."""
-    command = ["git", "ls-files", "--cached", "--others", "--exclude-standard"]
+    command = [
+        "git",
+        "-c",
+        "safe.directory=*",
+        "ls-files",
+        "--cached",
+        "--others",
+        "--exclude-standard",
+    ]
     listed = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
     paths = [ROOT / line for line in listed.splitlines() if "vendor/" not in line]
     return tuple(path for path in paths if path.is_file())
