@@ -32,7 +32,8 @@ def short_day(value: date | None, *, today: date) -> str:
 
 
 _PLAIN: Final = str.maketrans(
-    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ħ": "h"}
+    {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ħ": "h"}
+    | {"\N{LATIN SMALL LETTER DOTLESS I}": "i"}
 )
 
 
