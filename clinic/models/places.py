@@ -71,6 +71,7 @@ class StaffMember(AbstractBaseUser):
     contact = models.CharField(max_length=120, blank=True, help_text="printed on letters")
     email = models.EmailField(blank=True)
     pin = models.CharField(max_length=128, blank=True, editable=False)
+    pin_misses = models.PositiveSmallIntegerField(default=0, editable=False)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(db_default=Now())
 
@@ -103,7 +104,10 @@ class Membership(models.Model):
 
 
 class Invitation(models.Model):
-    """A one-time link, shown once on screen; only its hash is kept. Personal data: a name."""
+    """A one-time link, shown once on screen; only its hash is kept. Personal data: a name.
+
+    With ``renews`` it lets that person choose a new password instead of adding a person.
+    """
 
     token_hash = models.CharField(max_length=64, unique=True)
     site = models.ForeignKey(Site, on_delete=models.PROTECT)
@@ -117,6 +121,9 @@ class Invitation(models.Model):
     accepted_at = models.DateTimeField(null=True)
     accepted_by = models.ForeignKey(
         StaffMember, null=True, on_delete=models.PROTECT, related_name="accepted_invitations"
+    )
+    renews = models.ForeignKey(
+        StaffMember, null=True, on_delete=models.PROTECT, related_name="renewals"
     )
 
     class Meta:
