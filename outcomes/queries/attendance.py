@@ -1,0 +1,93 @@
+"""What the core must know of visits, and of limits that nobody has confirmed yet."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import date
+from typing import Final, NamedTuple
+
+from django.db.models import Max, Min, Q, prefetch_related_objects
+
+from clinic.models import care
+from outcomes.core.values import VisitFacts
+
+WITHOUT_LIMITS: Final = frozenset(
+    {"partial_meniscectomy", "cyclops_removal", "washout", "stiffness_procedure"}
+)
+"""Procedures after which load and range follow the ACL operation (common practice, no source).
+After every other one the surgeon's limits are asked for."""
+
+PROCEDURE: Final = dict(care.PROCEDURES)
+NOT_KNOWN: Final = "what else was done is not known yet"
+
+
+class Dates(NamedTuple):
+    """Of one patient: last visit that took place, last one booked, oldest one not signed."""
+
+    last: date | None
+    booked: date | None
+    unsigned: date | None
+
+
+def visit_facts_of(*, episodes: Sequence[care.Episode]) -> dict[int, VisitFacts]:
+    """The visits of each episode's patient in short. At most three statements.
+
+    A visit took place once it was opened or signed; a patient's visit counts for both knees.
+    """
+    prefetch_related_objects(episodes, "surgeries")
+    dates = _dates(patient_ids={episode.patient_id for episode in episodes})
+    told = _told_on(episode_ids=[episode.pk for episode in episodes])
+    none = Dates(None, None, None)
+    return {
+        episode.pk: VisitFacts(
+            last_on=dates.get(episode.patient_id, none).last,
+            booked_on=dates.get(episode.patient_id, none).booked,
+            unsigned_since=dates.get(episode.patient_id, none).unsigned,
+            followed_since=episode.opened_on,
+            limits_to_confirm=limits_to_confirm(episode=episode, told_on=told.get(episode.pk)),
+        )
+        for episode in episodes
+    }
+
+
+def _dates(*, patient_ids: Collection[int]) -> dict[int, Dates]:
+    rows = (
+        care.Visit.objects.filter(patient_id__in=patient_ids)
+        .order_by()
+        .values("patient_id")
+        .annotate(
+            last=Max("date", filter=Q(state__in=["open", "signed"])),
+            booked=Max("date", filter=Q(state="booked")),
+            unsigned=Min("date", filter=Q(state="open")),
+        )
+        .values_list("patient_id", "last", "booked", "unsigned")
+    )
+    return {ident: Dates(*found) for ident, *found in rows}
+
+
+def _told_on(*, episode_ids: Collection[int]) -> dict[int, date]:
+    """The latest day from which an instruction of the surgeon holds, by episode."""
+    rows = (
+        care.Restriction.objects.filter(episode_id__in=episode_ids, origin="surgeon")
+        .order_by()
+        .values("episode_id")
+        .annotate(latest=Max("since"))
+    )
+    return dict(rows.values_list("episode_id", "latest"))
+
+
+def limits_to_confirm(*, episode: care.Episode, told_on: date | None) -> tuple[str, ...]:
+    """The procedures, in words, whose limits the surgeon has not confirmed since they were done.
+
+    Any instruction of the surgeon that holds from the day of the operation or later confirms.
+    Reads ``episode.surgeries.all()``, which may be prefetched.
+    """
+    words: list[str] = []
+    for surgery in episode.surgeries.all():
+        if surgery.state != "performed" or (told_on and told_on >= (surgery.date or told_on)):
+            continue
+        asked_for = [code for code in surgery.procedures if code not in WITHOUT_LIMITS]
+        words += [PROCEDURE[code] for code in asked_for]
+        if surgery.procedures_asked_on and not surgery.procedures:
+            words.append(NOT_KNOWN)
+    return tuple(words)
