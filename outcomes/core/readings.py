@@ -44,7 +44,7 @@ def comparison_key(*, measure: Measure, conditions: Mapping[str, str]) -> str:
     for condition in sorted(measure.conditions, key=lambda c: c.code):
         typed = conditions.get(condition.code, "").strip()
         if typed:
-            parts.append(f"{condition.code}={_condition_value(condition=condition, typed=typed)}")
+            parts.append(f"{condition.code}={condition_value(condition=condition, typed=typed)}")
         elif condition.required:
             raise TypedError(
                 code="condition_missing", message=f"Choose or type: {condition.label}."
@@ -61,7 +61,11 @@ def conditions_of(*, key: str) -> dict[str, str]:
     return dict(part.split("=", 1) for part in key.split(";")) if key else {}
 
 
-def _condition_value(*, condition: Condition, typed: str) -> str:
+def condition_value(*, condition: Condition, typed: str) -> str:
+    """One condition as it stands in the key: a choice's code or a normalised number.
+
+    Raises ``TypedError`` for a word that is not a choice or no number where one is needed.
+    """
     if condition.choices:
         if typed not in {choice.code for choice in condition.choices}:
             words = ", ".join(choice.label for choice in condition.choices)

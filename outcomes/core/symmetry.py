@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import Final
 
 from outcomes.core.values import (
     EpisodeFacts,
@@ -17,6 +18,9 @@ from outcomes.core.values import (
     SymmetryForm,
     Why,
 )
+
+SILENT: Final = (ReadingStatus.DECLINED, ReadingStatus.SURGEONS_LIMIT)
+"""Tests that were not tried: they say nothing of the limb."""
 
 
 def is_other_limb_fair(*, facts: EpisodeFacts) -> bool:
@@ -69,6 +73,20 @@ def _recency(pair: Pair) -> tuple[object, int, str]:
 def pair_of(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
     """The newest date that has both limbs under one comparison key, or None."""
     return next(iter(pairs_of(measure=measure, readings=readings)), None)
+
+
+def latest_telling_pair(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
+    """The newest pair in which both tests were tried; else the newest pair; else None.
+
+    A test that was declined or held back by the surgeon says nothing of the limb, so it does not
+    hide an older pair. One stopped by pain or not possible does.
+    """
+    pairs = pairs_of(measure=measure, readings=readings)
+    return next((pair for pair in pairs if not _silent(pair)), next(iter(pairs), None))
+
+
+def _silent(pair: Pair) -> bool:
+    return any(r is not None and r.status in SILENT for r in (pair.left, pair.right))
 
 
 def latest_pairs(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:

@@ -1,0 +1,71 @@
+"""Readings of an episode by measure and limb, newest first: what reasons and changes look at."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from outcomes.core.dates import weeks_since
+from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
+from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus, Symmetry
+
+
+@dataclass(frozen=True, kw_only=True)
+class History:
+    """What was read up to a day, sorted once. ``readings`` are of one patient, both limbs."""
+
+    facts: EpisodeFacts
+    catalogue: Mapping[str, Measure]
+    readings: Sequence[Reading]
+    on: date
+    _sorted: dict[tuple[str, Limb], list[Reading]] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        found: dict[tuple[str, Limb], list[Reading]] = defaultdict(list)
+        past = [reading for reading in self.readings if reading.on <= self.on]
+        for reading in sorted(past, key=lambda r: (r.on, r.ref), reverse=True):
+            found[reading.measure, reading.limb].append(reading)
+        object.__setattr__(self, "_sorted", found)
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """The measures that were read at all, in the order of the catalogue."""
+        read = {code for code, _ in self._sorted}
+        return tuple(code for code in self.catalogue if code in read)
+
+    def all_of(self, *, code: str, limb: Limb) -> list[Reading]:
+        """Every reading of a limb, newest first, whatever became of the test."""
+        return list(self._sorted.get((code, limb), ()))
+
+    def valued(self, *, code: str, limb: Limb) -> list[Reading]:
+        """Readings of a limb that have a value, also those stopped by pain: for alarms."""
+        return [r for r in self.all_of(code=code, limb=limb) if r.value is not None]
+
+    def measured(self, *, code: str, limb: Limb) -> list[Reading]:
+        """Readings of a limb that may be compared."""
+        found = self.valued(code=code, limb=limb)
+        return [reading for reading in found if reading.status is ReadingStatus.MEASURED]
+
+    def both(self, *, code: str) -> list[Reading]:
+        """Every reading of both limbs of a measure."""
+        return [
+            reading
+            for limb in (Limb.LEFT, Limb.RIGHT)
+            for reading in self.all_of(code=code, limb=limb)
+        ]
+
+    def symmetries(self, *, code: str) -> list[Symmetry]:
+        """Every symmetry that can be assessed, newest first."""
+        measure = self.catalogue[code]
+        fair = is_other_limb_fair(facts=self.facts)
+        found = (
+            symmetry(measure=measure, pair=pair, involved=self.facts.knee, other_limb_fair=fair)
+            for pair in pairs_of(measure=measure, readings=self.both(code=code))
+        )
+        return [one for one in found if isinstance(one, Symmetry)]
+
+    def week(self, *, on: date) -> int | None:
+        """Completed weeks since the index date on that day; None before it."""
+        return weeks_since(index_date=self.facts.index_date, on=on)

@@ -1,0 +1,106 @@
+"""The next day on which a judgement can change although nothing new was recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
+
+from outcomes.core.dates import add_months, birthday
+from outcomes.core.judge import ADULT, BODY_MASS, YOUNG, milestones_for
+from outcomes.core.looks import baseline_window, overdue_from, unsigned_from
+from outcomes.core.values import (
+    EpisodeFacts,
+    Gate,
+    Measure,
+    Protocol,
+    Reading,
+    RedFlag,
+    Restriction,
+    VisitFacts,
+)
+
+ONE_DAY = timedelta(days=1)
+
+
+def next_change(
+    *,
+    facts: EpisodeFacts,
+    catalogue: Mapping[str, Measure],
+    protocol: Protocol,
+    readings: Sequence[Reading],
+    restrictions: Sequence[Restriction],
+    visits: VisitFacts,
+    red_flags: Sequence[RedFlag],
+    on: date,
+) -> date | None:
+    """The first such day after ``on``, or None when time alone changes nothing any more.
+
+    A reading gets out of date, a gate opens, a limit starts or ends, a visit gets overdue or
+    unsigned for too long, a window of weeks opens or closes, or the person turns 16 or 18. It may
+    come too early (the judgement is then the same), never too late.
+    """
+    days = [
+        *_readings(facts=facts, catalogue=catalogue, protocol=protocol, readings=readings),
+        *_gates(facts=facts, protocol=protocol),
+        *_limits(restrictions=restrictions),
+        *_visits(facts=facts, visits=visits),
+        *(flag.on for flag in red_flags),
+    ]
+    return min((day for day in days if day > on), default=None)
+
+
+def _readings(
+    *,
+    facts: EpisodeFacts,
+    catalogue: Mapping[str, Measure],
+    protocol: Protocol,
+    readings: Sequence[Reading],
+) -> Iterator[date]:
+    ages: dict[str, set[int]] = {}
+    for milestone in milestones_for(protocol=protocol, goal=facts.goal):
+        for criterion in milestone.criteria:
+            ages.setdefault(criterion.measure, set()).add(criterion.maximum_age_days)
+    mass = catalogue.get(BODY_MASS)
+    if mass is not None and mass.maximum_age_days is not None:
+        ages.setdefault(BODY_MASS, set()).add(mass.maximum_age_days)
+    for reading in readings:
+        yield reading.on
+        for age in ages.get(reading.measure, ()):
+            yield reading.on + timedelta(days=age) + ONE_DAY
+
+
+def _gates(*, facts: EpisodeFacts, protocol: Protocol) -> Iterator[date]:
+    for age in (YOUNG, ADULT):
+        yield birthday(birth_date=facts.birth_date, age=age)
+    if facts.index_date is None:
+        return
+    yield facts.index_date
+    for milestone in protocol.milestones:
+        yield from _gate(gate=milestone.gate, start=facts.index_date)
+
+
+def _gate(*, gate: Gate, start: date) -> Iterator[date]:
+    if gate.weeks is not None:
+        yield start + timedelta(weeks=gate.weeks)
+    for months in (gate.months, *(later for _, later in gate.later)):
+        if months is not None:
+            yield add_months(start=start, months=months)
+
+
+def _limits(*, restrictions: Sequence[Restriction]) -> Iterator[date]:
+    for limit in restrictions:
+        yield limit.since
+        if limit.until is not None:
+            yield limit.until + ONE_DAY
+
+
+def _visits(*, facts: EpisodeFacts, visits: VisitFacts) -> Iterator[date]:
+    window = baseline_window(facts=facts)
+    if window is not None:
+        yield window[0]
+        yield window[1] + ONE_DAY
+    if visits.booked_on is not None:
+        yield visits.booked_on + ONE_DAY
+    for day in (unsigned_from(visits=visits), overdue_from(facts=facts, visits=visits)):
+        if day is not None:
+            yield day

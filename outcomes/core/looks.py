@@ -1,0 +1,202 @@
+"""Reasons to look at an episode: raw values decide, measurement error never silences one.
+
+Steps and limits are settings of this house unless a source stands beside them; see the protocol
+and the sentences for their marks. The higher the rank, the more pressing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Final
+
+from outcomes.core.history import History
+from outcomes.core.looks_at_tests import test_reasons
+from outcomes.core.values import (
+    EpisodeFacts,
+    Measure,
+    Reading,
+    Reason,
+    RedFlag,
+    Restriction,
+    Tier,
+    VisitFacts,
+)
+
+MOST: Final = 7
+"""How many reasons are shown at once."""
+
+FLAG_RANKS: Final = {Tier.NOW: 100, Tier.TODAY: 95, Tier.THIS_WEEK: 70}
+OVERDUE: Final = ((6, 10), (12, 21), (26, 35), (52, 60))
+"""Days without a visit that are too many, for a last visit before that week (house setting)."""
+
+BASELINE_WEEKS: Final = (1, 3)
+BASELINE_MEASURE: Final = "quadriceps_torque"
+OPERATED: Final = ("reconstruction", "revision", "repair")
+UNSIGNED_DAYS: Final = 2
+WITH_TESTS: Final = ("active",)
+WITH_DUTIES: Final = ("active", "on_hold", "follow_up_only")
+
+
+def reasons_to_look(
+    *,
+    facts: EpisodeFacts,
+    catalogue: Mapping[str, Measure],
+    readings: Sequence[Reading],
+    restrictions: Sequence[Restriction],
+    visits: VisitFacts,
+    red_flags: Sequence[RedFlag],
+    on: date,
+) -> tuple[Reason, ...]:
+    """Every reason on that day, the most pressing first; show at most ``MOST`` of them.
+
+    An active episode has all; one on hold or in follow-up only has red flags and unsigned visits;
+    one that has ended has none. Before the operation (or injury) there are no weeks, and what is
+    judged by week is left out.
+    """
+    found: list[Reason] = []
+    if facts.care_state in WITH_DUTIES:
+        found += _red_flags(red_flags=red_flags, on=on)
+        found += _unsigned(visits=visits, on=on)
+    if facts.care_state in WITH_TESTS:
+        history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
+        found += test_reasons(
+            history=history,
+            restrictions=restrictions,
+            hot_on={flag.on for flag in red_flags if flag.code == "hot_knee" and flag.on <= on},
+        )
+        found += _limits(visits=visits)
+        found += _baseline(history=history)
+        found += _no_visit(facts=facts, visits=visits, on=on)
+    return tuple(sorted(found, key=lambda r: (-r.rank, -r.size, r.code)))
+
+
+def is_answered(*, reason: Reason, answer_size: Decimal, look_again_on: date, on: date) -> bool:
+    """Whether an answer still silences a reason: it returns only if worse or due."""
+    return reason.size <= answer_size and on < look_again_on
+
+
+def _event(day: date) -> Decimal:
+    """Size of something that happened: a later one is a new matter, so it is larger."""
+    return Decimal(day.toordinal())
+
+
+def _red_flags(*, red_flags: Sequence[RedFlag], on: date) -> list[Reason]:
+    newest: dict[str, RedFlag] = {}
+    for flag in sorted(red_flags, key=lambda f: (f.on, f.ref)):
+        if flag.on <= on:
+            newest[flag.code] = flag
+    return [
+        Reason(
+            code=f"red_flag_{flag.code}",
+            rank=FLAG_RANKS[flag.tier],
+            size=_event(flag.on),
+            since=flag.on,
+            facts={"flag": flag.code, "tier": flag.tier.value, "on": flag.on.isoformat()},
+            alarm=True,
+            refs=(flag.ref,) if flag.ref else (),
+        )
+        for flag in newest.values()
+    ]
+
+
+def unsigned_from(*, visits: VisitFacts) -> date | None:
+    """The first day on which an open visit has been unsigned for 48 hours."""
+    if visits.unsigned_since is None:
+        return None
+    return visits.unsigned_since + timedelta(days=UNSIGNED_DAYS)
+
+
+def _unsigned(*, visits: VisitFacts, on: date) -> list[Reason]:
+    start = unsigned_from(visits=visits)
+    if visits.unsigned_since is None or start is None or on < start:
+        return []
+    return [
+        Reason(
+            code="unsigned_visit",
+            rank=42,
+            size=_event(visits.unsigned_since),
+            since=start,
+            facts={"on": visits.unsigned_since.isoformat()},
+            alarm=False,
+        )
+    ]
+
+
+def _limits(*, visits: VisitFacts) -> list[Reason]:
+    if not visits.limits_to_confirm:
+        return []
+    since = visits.followed_since or visits.last_on or date.min
+    return [
+        Reason(
+            code="limits_not_confirmed",
+            rank=72,
+            size=Decimal(len(visits.limits_to_confirm)),
+            since=since,
+            facts={"procedures": ", ".join(visits.limits_to_confirm)},
+            alarm=True,
+        )
+    ]
+
+
+def baseline_window(*, facts: EpisodeFacts) -> tuple[date, date] | None:
+    """First and last day on which a missing baseline of the other leg is asked for."""
+    if facts.index_date is None or facts.kind not in OPERATED:
+        return None
+    first, last = BASELINE_WEEKS
+    start = facts.index_date + timedelta(weeks=first)
+    return start, facts.index_date + timedelta(weeks=last + 1) - timedelta(days=1)
+
+
+def _baseline(*, history: History) -> list[Reason]:
+    facts, window = history.facts, baseline_window(facts=history.facts)
+    if window is None or not window[0] <= history.on <= window[1]:
+        return []
+    other = history.measured(code=BASELINE_MEASURE, limb=facts.knee.opposite)
+    if other or facts.other_limb != "healthy" or facts.graft_from == "other_limb":
+        return []
+    return [
+        Reason(
+            code="no_baseline",
+            rank=58,
+            size=Decimal(1),
+            since=window[0],
+            facts={"measure": BASELINE_MEASURE},
+            alarm=False,
+        )
+    ]
+
+
+def overdue_from(*, facts: EpisodeFacts, visits: VisitFacts) -> date | None:
+    """The first day on which the next visit is overdue, booked or not.
+
+    Counted from the last visit, the index date or the day the clinic took the episode on,
+    whichever is latest; the number of days follows the week of that day. None before the
+    operation and when that day lies a year or more after it.
+    """
+    known = (facts.index_date, visits.last_on, visits.followed_since)
+    start = max((day for day in known if day is not None), default=None)
+    if start is None or facts.index_date is None:
+        return None
+    week = (start - facts.index_date).days // 7
+    days = next((days for before, days in OVERDUE if week < before), None)
+    return None if days is None else start + timedelta(days=days + 1)
+
+
+def _no_visit(*, facts: EpisodeFacts, visits: VisitFacts, on: date) -> list[Reason]:
+    start = overdue_from(facts=facts, visits=visits)
+    booked = visits.booked_on is not None and visits.booked_on >= on
+    if start is None or on < start or booked:
+        return []
+    last = visits.last_on.isoformat() if visits.last_on else ""
+    return [
+        Reason(
+            code="no_visit",
+            rank=44,
+            size=_event(start),
+            since=start,
+            facts={"last": last, "overdue_from": start.isoformat()},
+            alarm=False,
+        )
+    ]

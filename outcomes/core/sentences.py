@@ -1,0 +1,142 @@
+"""A reason to look as one plain sentence that starts with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Final
+
+from outcomes.core.redflags import BY_CODE
+from outcomes.core.values import Reason
+
+MONTHS: Final = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+TIERS: Final = {"now": "act now", "today": "today", "this_week": "this week"}
+GRAFTS: Final = {
+    "patellar_tendon": "a patellar-tendon graft",
+    "quadriceps_tendon": "a quadriceps-tendon graft",
+    "unknown": "a graft not known yet",
+}
+Facts = Mapping[str, str]
+
+
+def day_in_words(*, iso: str) -> str:
+    """An ISO date as 14 Mar 2026, the same in every locale."""
+    day = date.fromisoformat(iso)
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def _day(facts: Facts, key: str) -> str:
+    return day_in_words(iso=facts[key])
+
+
+def _at_week(facts: Facts) -> str:
+    return f"at week {facts['week']}" if facts["week"] else "before surgery"
+
+
+def _extension(action: str) -> Callable[[Facts], str]:
+    def sentence(facts: Facts) -> str:
+        stuck = facts["unchanged_since"]
+        held = f", under 3° gained since {day_in_words(iso=stuck)}" if stuck else ""
+        return f"Extension {facts['degrees']}° short {_at_week(facts)}{held}{action}"
+
+    return sentence
+
+
+def _effusion(action: str) -> Callable[[Facts], str]:
+    def sentence(facts: Facts) -> str:
+        grade, before = facts["grade"], facts["from"]
+        if facts["twice"]:
+            found = f"up on two visits, from {before} to {grade}"
+        else:
+            found = f"up from {before} to {grade}" if before else grade
+        return f"Effusion {found}, {_at_week(facts)}{action}"
+
+    return sentence
+
+
+def _infection(facts: Facts) -> str:
+    return (
+        f"Effusion with {facts['signs']} {_at_week(facts)}: infection possible, "
+        "assess and call the surgeon's team today"
+    )
+
+
+def _pain(facts: Facts) -> str:
+    rise = f"from {facts['before']} to {facts['after']} of 10"
+    return f"Worst pain up {rise} between {_day(facts, 'before_on')} and {_day(facts, 'on')}"
+
+
+def _front_of_knee(facts: Facts) -> str:
+    graft = GRAFTS[facts["graft"]]
+    return f"Front-of-knee pain {facts['pain']} of 10 with {graft} ({_day(facts, 'on')})"
+
+
+def _flexion(facts: Facts) -> str:
+    return f"Flexion {facts['degrees']}°, under 90°, {_at_week(facts)}: ask the surgeon"
+
+
+def _quadriceps(facts: Facts) -> str:
+    fall = "down twice in a row" if facts["twice"] else "down"
+    numbers = f"from {facts['before']} to {facts['index']} %"
+    return f"Quadriceps symmetry {fall} {numbers} since {_day(facts, 'before_on')}"
+
+
+def _pelvis(facts: Facts) -> str:
+    stance = facts["standing"]
+    other = {"left": "right", "right": "left"}[stance]
+    grade = facts["other_grade"]
+    beside = f", {grade} on the {other}" if grade else ""
+    return f"Pelvic drop {facts['grade']} standing on the {stance}{beside} ({facts['task']})"
+
+
+def _red_flag(facts: Facts) -> str:
+    question = BY_CODE[facts["flag"]].text
+    return f"Red flag, {TIERS[facts['tier']]}: {question} ({_day(facts, 'on')})"
+
+
+def _no_visit(facts: Facts) -> str:
+    since = f"since {_day(facts, 'last')}" if facts["last"] else "yet"
+    return f"No visit {since}, overdue from {_day(facts, 'overdue_from')}"
+
+
+def _unsigned(facts: Facts) -> str:
+    return f"Visit of {_day(facts, 'on')} not signed"
+
+
+def _limits(facts: Facts) -> str:
+    return f"Surgeon's limits not confirmed ({facts['procedures']}): ask before loading"
+
+
+def _baseline(facts: Facts) -> str:
+    return "No baseline: measure the other leg now, before it weakens"
+
+
+WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
+    "extension_short_note": _extension(": not straight yet"),
+    "extension_short_recheck": _extension(": recheck weekly with prone heel height"),
+    "extension_short_surgeon": _extension(": tell the surgeon"),
+    "extension_short_letter": _extension(": letter to the surgeon this week"),
+    "effusion_note": _effusion(""),
+    "effusion_hold_impact": _effusion(": hold impact"),
+    "effusion_regress": _effusion(": go back a step"),
+    "infection_signs": _infection,
+    "pain_rising": _pain,
+    "front_of_knee_pain": _front_of_knee,
+    "flexion_low": _flexion,
+    "quadriceps_setback": _quadriceps,
+    "no_visit": _no_visit,
+    "unsigned_visit": _unsigned,
+    "limits_not_confirmed": _limits,
+    "no_baseline": _baseline,
+}
+
+
+def sentence_of(*, reason: Reason) -> str:
+    """The sentence of a reason, complete without its page. Raises ``KeyError`` for a new code."""
+    if reason.code.startswith("red_flag_"):
+        return _red_flag(reason.facts)
+    if reason.code.startswith("pelvic_drop_"):
+        return _pelvis(reason.facts)
+    return WRITERS[reason.code](reason.facts)

@@ -1,0 +1,228 @@
+"""Status today: everything that is known of an episode, judged on one day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from outcomes.core.dates import weeks_since
+from outcomes.core.errors import real_change
+from outcomes.core.history import History
+from outcomes.core.horizon import next_change
+from outcomes.core.judge import judge_protocol
+from outcomes.core.looks import reasons_to_look
+from outcomes.core.symmetry import is_other_limb_fair, latest_telling_pair, symmetry
+from outcomes.core.values import (
+    EpisodeFacts,
+    Limb,
+    Measure,
+    MilestoneResult,
+    NotAssessable,
+    Pair,
+    Protocol,
+    Reading,
+    Reason,
+    RedFlag,
+    Restriction,
+    Symmetry,
+    SymmetryForm,
+    VisitFacts,
+    Why,
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Change:
+    """From the value before to the newest under the same key; exact, in the unit or per cent.
+
+    ``real`` is whether it is at least the MDC95; None where no error is published.
+    """
+
+    before: Fraction
+    after: Fraction
+    since: date
+    real: bool | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MeasureStatus:
+    """What is known of one measure: newest readings of each limb, the newest pair and changes.
+
+    ``whole`` is the newest reading of a measure without limbs. ``symmetry`` is None where the
+    measure has none, and says why where it has one that cannot be assessed.
+    """
+
+    code: str
+    left: Reading | None
+    right: Reading | None
+    whole: Reading | None
+    pair: Pair | None
+    symmetry: Symmetry | NotAssessable | None
+    change_left: Change | None
+    change_right: Change | None
+    change_whole: Change | None
+    change_symmetry: Change | None
+
+    def of(self, *, limb: Limb) -> Reading | None:
+        """The newest reading of that limb."""
+        return {Limb.LEFT: self.left, Limb.RIGHT: self.right}.get(limb, self.whole)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StatusToday:
+    """An episode judged on a day. Everything but ``judged_on`` and the week is kept.
+
+    The kept facts name dates, never ages: they stay the same until ``next_change_on``. Weeks and
+    ages in words are worked out when they are shown.
+    """
+
+    judged_on: date
+    next_change_on: date | None
+    measures: tuple[MeasureStatus, ...]
+    milestones: tuple[MilestoneResult, ...]
+    reasons: tuple[Reason, ...]
+
+    def measure(self, *, code: str) -> MeasureStatus | None:
+        """The status of one measure, or None when it was never tested."""
+        return next((status for status in self.measures if status.code == code), None)
+
+    @property
+    def kept(self) -> tuple[object, ...]:
+        """What may be kept until the next change."""
+        return self.measures, self.milestones, self.reasons, self.next_change_on
+
+
+def judge(
+    *,
+    facts: EpisodeFacts,
+    catalogue: Mapping[str, Measure],
+    protocol: Protocol,
+    readings: Sequence[Reading],
+    restrictions: Sequence[Restriction],
+    visits: VisitFacts,
+    red_flags: Sequence[RedFlag],
+    on: date,
+) -> StatusToday:
+    """Judge an episode on a day from its whole record. Pure: the same inputs, the same status.
+
+    ``readings`` are all valid readings of the patient (corrections applied, withdrawn ones left
+    out); those after the day, and those of measures the catalogue does not have, are not seen.
+    """
+    history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
+    return StatusToday(
+        judged_on=on,
+        next_change_on=next_change(
+            facts=facts,
+            catalogue=catalogue,
+            protocol=protocol,
+            readings=readings,
+            restrictions=restrictions,
+            visits=visits,
+            red_flags=red_flags,
+            on=on,
+        ),
+        measures=tuple(measure_status(history=history, code=code) for code in history.codes),
+        milestones=judge_protocol(
+            protocol=protocol,
+            catalogue=catalogue,
+            readings=readings,
+            facts=facts,
+            restrictions=restrictions,
+            on=on,
+        ),
+        reasons=reasons_to_look(
+            facts=facts,
+            catalogue=catalogue,
+            readings=readings,
+            restrictions=restrictions,
+            visits=visits,
+            red_flags=red_flags,
+            on=on,
+        ),
+    )
+
+
+def week_on(*, facts: EpisodeFacts, on: date) -> int | None:
+    """Completed weeks since the index date: worked out when shown, never kept."""
+    return weeks_since(index_date=facts.index_date, on=on)
+
+
+def measure_status(*, history: History, code: str) -> MeasureStatus:
+    """The status of one measure that was read at least once."""
+    measure = history.catalogue[code]
+    newest = {limb: next(iter(history.all_of(code=code, limb=limb)), None) for limb in Limb}
+    pair = None
+    if measure.symmetry is not SymmetryForm.NONE:
+        pair = latest_telling_pair(measure=measure, readings=history.both(code=code))
+    return MeasureStatus(
+        code=code,
+        left=newest[Limb.LEFT],
+        right=newest[Limb.RIGHT],
+        whole=newest[Limb.NONE],
+        pair=pair,
+        symmetry=_symmetry(history=history, measure=measure, pair=pair, newest=newest),
+        change_left=_limb_change(history=history, measure=measure, limb=Limb.LEFT),
+        change_right=_limb_change(history=history, measure=measure, limb=Limb.RIGHT),
+        change_whole=_limb_change(history=history, measure=measure, limb=Limb.NONE),
+        change_symmetry=_symmetry_change(history=history, measure=measure),
+    )
+
+
+def _symmetry(
+    *,
+    history: History,
+    measure: Measure,
+    pair: Pair | None,
+    newest: Mapping[Limb, Reading | None],
+) -> Symmetry | NotAssessable | None:
+    if measure.symmetry is SymmetryForm.NONE:
+        return None
+    knee = history.facts.knee
+    if pair is not None:
+        fair = is_other_limb_fair(facts=history.facts)
+        return symmetry(measure=measure, pair=pair, involved=knee, other_limb_fair=fair)
+    mine, other = newest[knee], newest[knee.opposite]
+    if mine is None:
+        return NotAssessable(why=Why.INVOLVED_NOT_TESTED)
+    if other is None:
+        return NotAssessable(why=Why.OTHER_LIMB_NOT_TESTED)
+    if mine.key != other.key:
+        return NotAssessable(why=Why.DIFFERENT_KEY, detail=other.key)
+    return NotAssessable(why=Why.NO_PAIR)
+
+
+def _limb_change(*, history: History, measure: Measure, limb: Limb) -> Change | None:
+    line = history.measured(code=measure.code, limb=limb)
+    earlier = next((r for r in line[1:] if r.key == line[0].key and r.on < line[0].on), None)
+    if earlier is None or earlier.value is None or line[0].value is None:
+        return None
+    error = measure.error_of(of="value")
+    return Change(
+        before=Fraction(earlier.value),
+        after=Fraction(line[0].value),
+        since=earlier.on,
+        real=real_change(
+            before=earlier.value, after=line[0].value, sem=error.sem if error else None
+        ),
+    )
+
+
+def _symmetry_change(*, history: History, measure: Measure) -> Change | None:
+    if measure.symmetry is SymmetryForm.NONE:
+        return None
+    line = history.symmetries(code=measure.code)
+    if not line:
+        return None
+    now = line[0]
+    same = (one for one in line[1:] if one.pair.key == now.pair.key and one.pair.on < now.pair.on)
+    earlier = next(same, None)
+    if earlier is None:
+        return None
+    return Change(
+        before=earlier.value,
+        after=now.value,
+        since=earlier.pair.on,
+        real=real_change(before=earlier.value, after=now.value, sem=now.sem),
+    )
