@@ -1,0 +1,209 @@
+"""The caseload: which episodes, in which order, and what a list or a table needs of each.
+
+Everything is read from the columns of status today, so that no statement depends on how many
+visits or readings there are. Callers re-judge what is due first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Final, NamedTuple
+from uuid import UUID
+
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.expressions import Combinable
+
+from clinic.models.care import INDEX_OPERATIONS, OPEN_CARE_STATES, Episode, Surgery
+from clinic.models.people import RecordNumber
+
+PAGE_SIZE: Final = 50
+FOLLOWED: Final = "followed"
+"""Care state of the filter: active, on hold and follow-up only together."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Filters:
+    """What is asked for, as codes. Empty or None leaves a filter open.
+
+    ``weeks`` are the first and last completed week since the index date, both included;
+    ``before_surgery`` asks for those that have no week yet.
+    """
+
+    care: str = FOLLOWED
+    weeks: tuple[int, int] | None = None
+    before_surgery: bool = False
+    graft: str = ""
+    clinician: int | None = None
+    milestone: str = ""
+    site: str = ""
+    look: bool = False
+    sort: str = "look"
+    page: int = 1
+
+
+class Line(NamedTuple):
+    """One episode as lists and tables need it. Values only: words are made of them elsewhere."""
+
+    episode_id: int
+    uid: UUID
+    patient: str
+    record_number: str | None
+    site_id: int
+    knee: str
+    kind: str
+    care_state: str
+    care_until: date | None
+    clinician: str | None
+    graft: str | None
+    graft_from: str | None
+    index_date: date | None
+    operated: bool
+    last_visit: date | None
+    next_milestone: str | None
+    criteria_met: int | None
+    criteria_untested: int | None
+    criteria_all: int | None
+    quadriceps_lsi: Decimal | None
+    quadriceps_on: date | None
+    quadriceps_until: date | None
+    quadriceps_why: str | None
+    hop_lsi: Decimal | None
+    hop_on: date | None
+    hop_until: date | None
+    hop_why: str | None
+    look_rank: int | None
+    looks: int | None
+    look_sentence: str | None
+    judged_on: date | None
+    rules_version: str | None
+
+
+_ELSEWHERE: Final = {
+    "episode_id": "pk",
+    "patient": "patient__name",
+    "clinician": "responsible__full_name",
+    "operated": "operated",
+    "record_number": "record_number",
+}
+_OF_EPISODE: Final = ("uid", "site_id", "knee", "kind", "care_state", "care_until")
+_PATHS: Final = tuple(
+    _ELSEWHERE.get(name) or (name if name in _OF_EPISODE else f"status__{name}")
+    for name in Line._fields
+)
+
+
+def _first(field: str, *, down: bool = False) -> Combinable:
+    path = F(field)
+    return path.desc(nulls_last=True) if down else path.asc(nulls_last=True)
+
+
+_LOOK: Final = _first("status__look_rank", down=True)
+_NAME: Final = F("patient__name_folded").asc()
+SORTS: Final[Mapping[str, tuple[str, tuple[Combinable, ...]]]] = {
+    "look": ("needs a look first", (_LOOK, _NAME)),
+    "week": ("earliest week first", (_first("status__index_date", down=True), _NAME)),
+    "visit": ("longest without a visit first", (_first("status__last_visit"), _NAME)),
+    "quadriceps": ("lowest quadriceps first", (_first("status__quadriceps_lsi"), _NAME)),
+    "name": ("by name", (_NAME,)),
+}
+"""Words and order of each sort; the id always ends it."""
+
+
+def matching(*, filters: Filters, days: Mapping[int, date]) -> QuerySet[Episode]:
+    """The episodes asked for, unordered. ``days`` holds today's date at each site to look at."""
+    care = OPEN_CARE_STATES if filters.care == FOLLOWED else [filters.care]
+    found = Episode.objects.filter(site_id__in=days, care_state__in=care)
+    if filters.site:
+        found = found.filter(site__code=filters.site)
+    if filters.weeks:
+        found = found.filter(_in_weeks(*filters.weeks, days=days))
+    if filters.before_surgery:
+        found = found.filter(_without_week(days=days))
+    if filters.graft:
+        found = found.filter(status__graft=filters.graft)
+    if filters.clinician is not None:
+        found = found.filter(responsible_id=filters.clinician)
+    if filters.milestone:
+        found = found.filter(status__next_milestone=filters.milestone)
+    return found.filter(status__look_rank__gt=0) if filters.look else found
+
+
+def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
+    found: dict[date, list[int]] = {}
+    for site_id, day in days.items():
+        found.setdefault(day, []).append(site_id)
+    return found
+
+
+def _in_weeks(first: int, last: int, *, days: Mapping[int, date]) -> Q:
+    wanted = Q(pk__in=[])
+    for day, site_ids in _sites_by_day(days).items():
+        wanted |= Q(
+            site_id__in=site_ids,
+            status__index_date__gt=day - timedelta(weeks=last + 1),
+            status__index_date__lte=day - timedelta(weeks=first),
+        )
+    return wanted
+
+
+def _without_week(*, days: Mapping[int, date]) -> Q:
+    wanted = Q(status__index_date__isnull=True)
+    for day, site_ids in _sites_by_day(days).items():
+        wanted |= Q(site_id__in=site_ids, status__index_date__gt=day)
+    return wanted
+
+
+def lines(*, filters: Filters, days: Mapping[int, date], all_pages: bool = False) -> list[Line]:
+    """The lines of one page of the list, or of all pages, in order. One statement."""
+    operated = Surgery.objects.filter(
+        episode=OuterRef("pk"), state="performed", operation__in=INDEX_OPERATIONS
+    )
+    number = RecordNumber.objects.filter(patient=OuterRef("patient"), site=OuterRef("site")).values(
+        "number"
+    )[:1]
+    found = matching(filters=filters, days=days)
+    found = found.annotate(operated=Exists(operated), record_number=Subquery(number))
+    found = found.order_by(*SORTS[filters.sort][1], "pk")
+    if not all_pages:
+        start = (filters.page - 1) * PAGE_SIZE
+        found = found[start : start + PAGE_SIZE]
+    return [Line(*row) for row in found.values_list(*_PATHS)]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Tally:
+    """How many episodes of the sites are in each care state and need a look, and who treats them.
+
+    ``clinicians`` maps the id of each responsible clinician to the name.
+    """
+
+    by_care: Mapping[str, int]
+    need_a_look: int
+    clinicians: Mapping[int, str]
+
+    @property
+    def followed(self) -> int:
+        """Active, on hold and follow-up only together."""
+        return sum(self.by_care.get(state, 0) for state in OPEN_CARE_STATES)
+
+
+def tally(*, days: Mapping[int, date]) -> Tally:
+    """The counts over all episodes of the sites, whatever is filtered. One statement."""
+    rows = (
+        Episode.objects.filter(site_id__in=days)
+        .values_list("care_state", "responsible_id", "responsible__full_name")
+        .annotate(all=Count("pk"), looks=Count("pk", filter=Q(status__look_rank__gt=0)))
+        .order_by("responsible__full_name", "responsible_id", "care_state")
+    )
+    by_care: dict[str, int] = {}
+    clinicians: dict[int, str] = {}
+    looks = 0
+    for state, ident, name, count, with_look in rows:
+        by_care[state] = by_care.get(state, 0) + count
+        looks += with_look
+        if ident is not None:
+            clinicians[ident] = name
+    return Tally(by_care=by_care, need_a_look=looks, clinicians=clinicians)
