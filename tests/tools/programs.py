@@ -1,7 +1,12 @@
-"""Where the outside programs are that some tests need; the empty path when there is none."""
+"""Where the outside programs are that some tests need; the empty path when there is none.
+
+Run as a program it prints the Debian packages that are missing here.
+"""
 
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 _CHROMIUM = (
@@ -35,3 +40,17 @@ def postgresql() -> str:
 
 def _version(folder: Path) -> int:
     return int("".join(filter(str.isdigit, folder.parent.name)) or 0)
+
+
+def missing_packages() -> list[str]:
+    """Debian's names for what is not here; libatomic1 is what playwright's own program needs."""
+    driver = [sys.executable, "-m", "playwright", "--version"]
+    return [
+        *([] if chromium() else ["chromium"]),
+        *([] if subprocess.run(driver, capture_output=True).returncode == 0 else ["libatomic1"]),
+        *([] if postgresql() else ["postgresql"]),
+    ]
+
+
+if __name__ == "__main__":
+    print(*missing_packages())
