@@ -1,0 +1,216 @@
+"""What was measured, as sentences: values, symmetry, change and reasons in the trade's words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final
+
+from outcomes.core.errors import margin
+from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.readings import conditions_of
+from outcomes.core.status import Change
+from outcomes.core.symmetry import why_other_limb_is_not_fair
+from outcomes.core.values import (
+    Better,
+    EntryKind,
+    EpisodeFacts,
+    Limb,
+    Measure,
+    NotAssessable,
+    ReadingStatus,
+    Symmetry,
+    SymmetryForm,
+    Why,
+)
+
+NUMBERS: Final = ("no", "one", "two", "three", "four")
+
+STATUS: Final[Mapping[ReadingStatus, str]] = {
+    ReadingStatus.MEASURED: "measured",
+    ReadingStatus.STOPPED_BY_PAIN: "stopped by pain",
+    ReadingStatus.UNABLE: "unable",
+    ReadingStatus.DECLINED: "declined",
+    ReadingStatus.SURGEONS_LIMIT: "held back by the surgeon's limit",
+}
+
+WHY: Final[Mapping[Why, str]] = {
+    Why.NO_READING: "not tested",
+    Why.NO_PAIR: "not tested on both sides on one day",
+    Why.OTHER_LIMB_NOT_TESTED: "other side not tested",
+    Why.INVOLVED_NOT_TESTED: "operated or injured side not tested",
+    Why.ZERO_REFERENCE: "the reference is zero",
+    Why.DIFFERENT_KEY: "the two sides were tested under different conditions",
+    Why.BOTH_AT_CAP: "both sides reached the cap: symmetry says nothing, add load",
+    Why.NO_RATIO: "not compared limb against limb",
+    Why.NO_BODY_MASS: "no body mass on record that is recent enough",
+    Why.NOT_FOR_CHILDREN: "no adult norm is used for a child",
+    Why.NO_SEX_NORM: "no norm, because sex for norms is not stated",
+    Why.NO_INVOLVED_LIMB: "no side is named as operated or injured",
+}
+
+NOT_FAIR: Final[Mapping[str, str]] = {
+    "graft_from_other_limb": "the graft came from the other side",
+    "other_knee_followed": "both knees are followed",
+    "earlier_surgery": "the other side had earlier surgery",
+    "current_problem": "the other side has a problem of its own",
+    "not_stated": "not asked yet whether the other side is healthy",
+}
+
+
+def number_words(*, measure: Measure, value: Decimal | Fraction) -> str:
+    """A value with its unit, without its sign in the extension entry: "158.0 N·m", "24.6 s"."""
+    sign = unit_sign(unit=measure.unit)
+    number = shown(value=value, decimals=measure.decimals)
+    return f"{number}{'' if sign in ('', '°') else ' '}{sign}"
+
+
+def value_words(
+    *, measure: Measure, value: Decimal | None, status: ReadingStatus = ReadingStatus.MEASURED
+) -> str:
+    """One value as people say it: "lacks 5°", "moderate", "2 of 10", "19.2 s, stopped by pain".
+
+    A test without a value says what became of it. Extension never shows a sign.
+    """
+    if value is None:
+        return STATUS[status]
+    if measure.entry is EntryKind.GRADE:
+        words = measure.word(value=value)
+    elif measure.entry is EntryKind.EXTENSION:
+        words = _extension_words(measure=measure, value=value)
+    elif measure.unit == "{score}":
+        top = shown(value=measure.hard[1], decimals=0)
+        words = f"{shown(value=value, decimals=measure.decimals)} of {top}"
+    else:
+        words = number_words(measure=measure, value=value)
+    return words if status is ReadingStatus.MEASURED else f"{words}, {STATUS[status]}"
+
+
+def _extension_words(*, measure: Measure, value: Decimal) -> str:
+    size = number_words(measure=measure, value=abs(value))
+    if shown(value=value, decimals=measure.decimals).strip("-0.") == "":
+        return "straight"
+    return f"lacks {size}" if value > 0 else f"{size} beyond straight"
+
+
+def conditions_words(*, measure: Measure, key: str) -> str:
+    """The conditions of a comparison key: "fixed dynamometer, knee angle 90°", "step height 15 cm".
+
+    A choice is said by its own word, a number with what it is the number of.
+    """
+    found = conditions_of(key=key)
+    words = []
+    for condition in measure.conditions:
+        typed = found.get(condition.code, "")
+        if not typed:
+            continue
+        label = next((c.label for c in condition.choices if c.code == typed), "")
+        sign = unit_sign(unit=condition.unit)
+        name = condition.label.partition(" (")[0]
+        words.append(label or f"{name} {typed}{'' if sign == '°' else ' '}{sign}")
+        if label in ("no", "yes", "none", "worn", "free"):
+            words[-1] = f"{name} {label}"
+    return ", ".join(words)
+
+
+def drop_words(*, standing: Limb, grade: str) -> str:
+    """What the pelvis does in a single-leg task, as a sentence.
+
+    >>> drop_words(standing=Limb.RIGHT, grade="moderate")
+    'Standing on the right, the left side of the pelvis drops.'
+    """
+    if grade == "level":
+        return f"Standing on the {standing}, the pelvis stays level."
+    return f"Standing on the {standing}, the {standing.opposite} side of the pelvis drops."
+
+
+def why_words(*, why: NotAssessable, measure: Measure, facts: EpisodeFacts | None = None) -> str:
+    """Why there is no number, in a few words; ``facts`` names what is wrong with the other side."""
+    if why.why is Why.OTHER_LIMB_NOT_FAIR:
+        reason = why_other_limb_is_not_fair(facts=facts) if facts else ""
+        return NOT_FAIR.get(reason or "", "the other side is no fair reference")
+    if why.why is Why.LIMITED_BY_PAIN:
+        return f"{why.detail} side stopped by pain" if why.detail else "stopped by pain"
+    if why.why is Why.NOT_DONE:
+        return STATUS[ReadingStatus(why.detail)] if why.detail else "not done"
+    if why.why in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING):
+        return _detail_words(why=why, measure=measure)
+    return WHY[why.why]
+
+
+def _detail_words(*, why: NotAssessable, measure: Measure) -> str:
+    for detail in measure.details:
+        if why.why is Why.DETAIL_MISSING and detail.code == why.detail:
+            return f"not recorded: {detail.label}"
+        for choice in detail.choices:
+            if detail.spoils and choice.code == why.detail:
+                return f"{choice.label}: not a level pelvis"
+    return "not recorded how it was done"
+
+
+def symmetry_words(*, measure: Measure, symmetry: Symmetry) -> str:
+    """The symmetry of a pair: "78 %", "5° short of the other side", "one grade worse".
+
+    A percentage is the limb symmetry index (LSI). Differences say which way, never a bare sign.
+    """
+    if symmetry.form is not SymmetryForm.DIFFERENCE:
+        return f"{shown(value=symmetry.value, decimals=0)} %"
+    worse = -symmetry.value if measure.better is Better.HIGHER else symmetry.value
+    if measure.entry is EntryKind.GRADE:
+        return _grades_apart(worse=worse)
+    size = number_words(measure=measure, value=abs(worse))
+    if not worse:
+        return "same as the other side"
+    return f"{size} short of the other side" if worse > 0 else f"{size} more than the other side"
+
+
+def _grades_apart(*, worse: Fraction) -> str:
+    count = abs(int(worse))
+    if not count:
+        return "both sides alike"
+    grades = f"{NUMBERS[count]} grade{'s' if count > 1 else ''}"
+    return f"{grades} {'worse' if worse > 0 else 'better'} than the other side"
+
+
+def error_words(*, sem: Decimal | None, unit: str = "") -> str:
+    """The measurement error of one value (1.645 x SEM), or that none is known."""
+    if sem is None:
+        return "error not known"
+    sign = "" if not unit else ("" if unit == "°" else " ") + unit
+    return f"error about {shown(value=margin(sem=sem), decimals=0)}{sign}"
+
+
+def index_change_words(*, change: Change) -> str:
+    """How a symmetry index moved: "up 16", "down 3: no real change", "up 4, error not known"."""
+    step = change.after - change.before
+    size = shown(value=abs(step), decimals=0)
+    if size == "0":
+        return "the same"
+    return f"{'up' if step > 0 else 'down'} {size}{_beyond_error(real=change.real)}"
+
+
+def change_words(*, measure: Measure, change: Change) -> str:
+    """How one limb's value moved: "4.7 s more", "one grade less", "2° more extension".
+
+    Where an error is known, a change within it is "no real change"; where none is known the words
+    say so. Grades are words and have no error.
+    """
+    step = change.after - change.before
+    if measure.entry is EntryKind.GRADE:
+        count = abs(int(step))
+        grades = f"{NUMBERS[count]} grade{'s' if count > 1 else ''}"
+        return f"{grades} {'more' if step > 0 else 'less'}" if count else "the same grade"
+    if not step:
+        return "the same"
+    more, less = ("higher", "lower") if measure.unit == "{score}" else ("more", "less")
+    if measure.entry is EntryKind.EXTENSION:
+        more, less = "less extension", "more extension"
+    size = number_words(measure=measure, value=abs(step))
+    return f"{size} {more if step > 0 else less}{_beyond_error(real=change.real)}"
+
+
+def _beyond_error(*, real: bool | None) -> str:
+    if real is None:
+        return ", error not known"
+    return "" if real else ": no real change"

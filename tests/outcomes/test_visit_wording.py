@@ -1,0 +1,173 @@
+"""What was measured in the trade's words, without bare signs and without promises."""
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from outcomes.catalogue.seeds import load_catalogue
+from outcomes.core.status import Change
+from outcomes.core.symmetry import symmetry
+from outcomes.core.values import (
+    EpisodeFacts,
+    Limb,
+    NotAssessable,
+    Pair,
+    Reading,
+    ReadingStatus,
+    Symmetry,
+    Why,
+)
+from outcomes.core.wording import (
+    change_words,
+    conditions_words,
+    drop_words,
+    error_words,
+    index_change_words,
+    symmetry_words,
+    value_words,
+    why_words,
+)
+
+MEASURES = load_catalogue()
+DAY = date(2026, 11, 25)
+
+
+@pytest.mark.parametrize(
+    ("code", "value", "status", "words"),
+    [
+        ("knee_extension", "5", "measured", "lacks 5°"),
+        ("knee_extension", "0", "measured", "straight"),
+        ("knee_extension", "-3", "measured", "3° beyond straight"),
+        ("pain_worst_24h", "2", "measured", "2 of 10"),
+        ("effusion", "1", "measured", "trace"),
+        ("standing_hip_hold", "19.2", "stopped_by_pain", "19.2 s, stopped by pain"),
+        ("single_hop", None, "surgeons_limit", "held back by the surgeon's limit"),
+        ("quadriceps_torque", "121.04", "measured", "121.0 N·m"),
+    ],
+)
+def test_a_value_is_said_as_people_say_it(code, value, status, words):
+    exact = None if value is None else Decimal(value)
+    assert value_words(measure=MEASURES[code], value=exact, status=ReadingStatus(status)) == words
+
+
+def paired(code: str, left: str, right: str) -> Symmetry:
+    measure = MEASURES[code]
+    both = [
+        Reading(measure=code, limb=limb, value=Decimal(value), on=DAY)
+        for limb, value in ((Limb.LEFT, left), (Limb.RIGHT, right))
+    ]
+    pair = Pair(measure=code, on=DAY, key="", left=both[0], right=both[1])
+    found = symmetry(measure=measure, pair=pair, involved=Limb.RIGHT, other_limb_fair=True)
+    assert isinstance(found, Symmetry)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("code", "left", "right", "words"),
+    [
+        ("quadriceps_torque", "158", "121", "77 %"),
+        ("knee_extension", "-2", "4", "6° short of the other side"),
+        ("knee_extension", "0", "-2", "2° more than the other side"),
+        ("knee_flexion", "140", "128", "12° short of the other side"),
+        ("knee_flexion", "140", "140", "same as the other side"),
+        ("pelvic_drop_forward_heel_touch", "0", "2", "two grades worse than the other side"),
+        ("pelvic_drop_forward_heel_touch", "2", "2", "both sides alike"),
+        ("timed_hop_6m", "1.95", "2.10", "93 %"),
+    ],
+)
+def test_symmetry_says_which_way(code, left, right, words):
+    found = paired(code, left, right)
+    assert symmetry_words(measure=MEASURES[code], symmetry=found) == words
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "real", "words"),
+    [
+        (62, 78, True, "up 16"),
+        (80, 77, False, "down 3: no real change"),
+        (80, 84, None, "up 4, error not known"),
+        (80, 80, False, "the same"),
+    ],
+)
+def test_an_index_moves_in_words(before, after, real, words):
+    change = Change(before=Fraction(before), after=Fraction(after), since=DAY, real=real)
+    assert index_change_words(change=change) == words
+
+
+@pytest.mark.parametrize(
+    ("code", "before", "after", "real", "words"),
+    [
+        ("effusion", 2, 1, None, "one grade less"),
+        ("effusion", 1, 1, None, "the same grade"),
+        ("knee_extension", 5, 3, False, "2° more extension: no real change"),
+        ("knee_extension", -1, 3, True, "4° less extension"),
+        ("pain_worst_24h", 3, 2, None, "1 lower, error not known"),
+        ("standing_hip_hold", 14, 19, None, "5.0 s more, error not known"),
+    ],
+)
+def test_a_limb_moves_in_words(code, before, after, real, words):
+    change = Change(before=Fraction(before), after=Fraction(after), since=DAY, real=real)
+    assert change_words(measure=MEASURES[code], change=change) == words
+
+
+def test_errors_are_said_or_said_to_be_unknown():
+    assert error_words(sem=Decimal(6), unit="points") == "error about 10 points"
+    assert error_words(sem=None) == "error not known"
+
+
+def test_conditions_are_said_so_that_they_stand_alone():
+    quadriceps = MEASURES["quadriceps_torque"]
+    assert (
+        conditions_words(measure=quadriceps, key="device=fixed;knee_angle=90")
+        == "fixed dynamometer, knee angle 90°"
+    )
+    hop = MEASURES["single_hop"]
+    assert (
+        conditions_words(measure=hop, key="brace=no;hands=free;shoes=worn")
+        == "hands free, shoes worn, brace none"
+    )
+
+
+def test_a_drop_is_a_sentence():
+    assert drop_words(standing=Limb.LEFT, grade="marked") == (
+        "Standing on the left, the right side of the pelvis drops."
+    )
+    assert drop_words(standing=Limb.LEFT, grade="level") == (
+        "Standing on the left, the pelvis stays level."
+    )
+
+
+FACTS = EpisodeFacts(
+    knee=Limb.RIGHT,
+    kind="reconstruction",
+    index_date=date(2026, 8, 12),
+    graft="hamstring",
+    graft_from="other_limb",
+    other_limb="healthy",
+    sex="female",
+    birth_date=date(2001, 5, 3),
+    goal="pivoting",
+)
+
+
+@pytest.mark.parametrize(
+    "why", [w for w in Why if w not in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING)]
+)
+def test_every_reason_has_words(why):
+    measure = MEASURES["single_hop"]
+    assert why_words(why=NotAssessable(why=why), measure=measure, facts=FACTS) != ""
+
+
+def test_what_spoils_a_grade_is_named():
+    measure = MEASURES["pelvic_drop_forward_heel_touch"]
+    spoiled = NotAssessable(why=Why.KEPT_LEVEL_BY, detail="trunk_leans")
+    missing = NotAssessable(why=Why.DETAIL_MISSING, detail="kept_level_by")
+    assert (
+        why_words(why=spoiled, measure=measure)
+        == "trunk leans over the standing leg: not a level pelvis"
+    )
+    assert why_words(why=missing, measure=measure) == "not recorded: how it was kept level"
+    fair = NotAssessable(why=Why.OTHER_LIMB_NOT_FAIR)
+    assert why_words(why=fair, measure=measure, facts=FACTS) == "the graft came from the other side"
