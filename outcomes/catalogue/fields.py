@@ -27,6 +27,9 @@ class Fields:
         self._left = dict(mapping)
         self.where = where
 
+    def __contains__(self, key: str) -> bool:
+        return key in self._left
+
     def refuse(self, key: str, what: str) -> SeedError:
         """The error to raise about a key."""
         return SeedError(f"{self.where}: {key}: {what}")
@@ -66,7 +69,7 @@ class Fields:
 
     def integer_or_none(self, key: str, *, at_least: int = 0) -> int | None:
         """A whole number, or None where the key is left out."""
-        return self.integer(key, at_least=at_least) if key in self._left else None
+        return self.integer(key, at_least=at_least) if key in self else None
 
     def decimal(self, key: str) -> Decimal:
         """An exact number, written as text ("45.5") or as a whole number."""
@@ -74,7 +77,7 @@ class Fields:
 
     def decimal_or_none(self, key: str) -> Decimal | None:
         """An exact number, or None where the key is left out."""
-        return self.decimal(key) if key in self._left else None
+        return self.decimal(key) if key in self else None
 
     def _decimal(self, key: str, value: str | int) -> Decimal:
         try:
