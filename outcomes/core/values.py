@@ -10,70 +10,32 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from enum import StrEnum
 from fractions import Fraction
 
+from outcomes.core.kinds import (
+    Better,
+    EntryKind,
+    Form,
+    Limb,
+    Mark,
+    MilestoneState,
+    Operator,
+    ReadingStatus,
+    Result,
+    Summary,
+    SymmetryForm,
+    Tier,
+    Why,
+)
 
-class Limb(StrEnum):
-    """Whose value it is: the patient's left or right limb, or none (body mass, a two-leg task)."""
-
-    LEFT = "left"
-    RIGHT = "right"
-    NONE = "none"
-
-    @property
-    def opposite(self) -> Limb:
-        """The other limb; ``none`` has no other and stays itself."""
-        return {Limb.LEFT: Limb.RIGHT, Limb.RIGHT: Limb.LEFT}.get(self, Limb.NONE)
-
-
-class ReadingStatus(StrEnum):
-    """What became of a test. Only ``measured`` may be compared with a threshold."""
-
-    MEASURED = "measured"
-    STOPPED_BY_PAIN = "stopped_by_pain"
-    UNABLE = "unable"
-    DECLINED = "declined"
-    SURGEONS_LIMIT = "surgeons_limit"
-
-
-class Better(StrEnum):
-    """Which way is better for a measure."""
-
-    HIGHER = "higher"
-    LOWER = "lower"
-    TOWARD_ZERO = "toward_zero"
-    MATCH_OTHER = "match_other"
-    NEITHER = "neither"
-
-
-class SymmetryForm(StrEnum):
-    """How two limbs are compared: never a ratio of angles, grades or pain."""
-
-    RATIO = "ratio"
-    INVERTED_RATIO = "inverted_ratio"
-    DIFFERENCE = "difference"
-    NONE = "none"
-
-
-class Operator(StrEnum):
-    """Operators are data: "> 90" and ">= 90" are different rules."""
-
-    GREATER = ">"
-    AT_LEAST = ">="
-    LESS = "<"
-    AT_MOST = "<="
-
-
-class Mark(StrEnum):
-    """How well a number is supported; it travels with the number to the screen."""
-
-    SEEN = "seen"
-    SECOND_HAND = "second_hand"
-    MEMORY = "memory"
-    COMPUTED = "computed"
-    COMMON_PRACTICE = "common_practice"
-    CLINIC_SETTING = "clinic_setting"
+__all__ = [
+    "Better", "Choice", "Condition", "Criterion", "CriterionResult", "Detail", "EntryKind",
+    "EpisodeFacts", "Form", "Gate", "Instrument", "Limb", "Mark", "Measure",
+    "MeasurementError", "Milestone", "MilestoneResult", "MilestoneState", "NotAssessable",
+    "Operator", "Pair", "Protocol", "Reading", "ReadingStatus", "Reason", "RedFlag",
+    "Restriction", "Result", "Score", "Source", "Summary", "Symmetry", "SymmetryForm", "Tier",
+    "VisitFacts", "Why",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,24 +45,6 @@ class Source:
     text: str
     mark: Mark
     doi: str = ""
-
-
-class EntryKind(StrEnum):
-    """How a value is typed: a number, a grade word, the three-way extension entry, or torque."""
-
-    NUMBER = "number"
-    GRADE = "grade"
-    EXTENSION = "extension"
-    TORQUE = "torque"
-
-
-class Summary(StrEnum):
-    """How trials become one value. ``best`` follows the measure's better direction."""
-
-    SINGLE = "single"
-    BEST = "best"
-    MEAN = "mean"
-    MEDIAN = "median"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -248,28 +192,6 @@ class Score:
     ref: int = 0
 
 
-class Why(StrEnum):
-    """Why something is not assessable, or why a result came out as it did."""
-
-    NO_READING = "no_reading"
-    NO_PAIR = "no_pair"
-    OTHER_LIMB_NOT_FAIR = "other_limb_not_fair"
-    OTHER_LIMB_NOT_TESTED = "other_limb_not_tested"
-    INVOLVED_NOT_TESTED = "involved_not_tested"
-    ZERO_REFERENCE = "zero_reference"
-    DIFFERENT_KEY = "different_key"
-    BOTH_AT_CAP = "both_at_cap"
-    LIMITED_BY_PAIN = "limited_by_pain"
-    NOT_DONE = "not_done"
-    NO_RATIO = "no_ratio"
-    NO_BODY_MASS = "no_body_mass"
-    NOT_FOR_CHILDREN = "not_for_children"
-    NO_SEX_NORM = "no_sex_norm"
-    KEPT_LEVEL_BY = "kept_level_by"
-    DETAIL_MISSING = "detail_missing"
-    NO_INVOLVED_LIMB = "no_involved_limb"
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NotAssessable:
     """No number, and the reason why. ``detail`` names what was found (a status, a code)."""
@@ -305,16 +227,6 @@ class Symmetry:
     value: Fraction
     sem: Decimal | None
     pair: Pair
-
-
-class Form(StrEnum):
-    """What a criterion looks at."""
-
-    INVOLVED = "involved"
-    SYMMETRY = "symmetry"
-    SHORT_OF_OTHER = "short_of_other"
-    PER_BODY_MASS = "per_body_mass"
-    GRADE = "grade"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -398,34 +310,6 @@ class Restriction:
         return self.since <= on and (self.until is None or on <= self.until)
 
 
-class Result(StrEnum):
-    """The one result of a criterion, everywhere."""
-
-    MET = "met"
-    MET_BORDERLINE = "met_borderline"
-    NOT_MET_BORDERLINE = "not_met_borderline"
-    NOT_MET = "not_met"
-    NOT_TESTED = "not_tested"
-    OUT_OF_DATE = "out_of_date"
-    NOT_ASSESSABLE = "not_assessable"
-
-    @property
-    def truth(self) -> bool | None:
-        """Kleene value: both kinds of met are true, both kinds of not met false, else unknown."""
-        if self in (Result.MET, Result.MET_BORDERLINE):
-            return True
-        return False if self in (Result.NOT_MET, Result.NOT_MET_BORDERLINE) else None
-
-
-class MilestoneState(StrEnum):
-    """Where a milestone stands. A person decides; no state is a permission."""
-
-    BLOCKED = "blocked"
-    BEFORE_EARLIEST_DATE = "before_earliest_date"
-    CRITERIA_MISSING = "criteria_missing"
-    RECORDED_AS_MET = "recorded_as_met"
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CriterionResult:
     """A criterion judged on one day: the value, its date, the margin of error and the reason.
@@ -473,14 +357,6 @@ class Reason:
     facts: Mapping[str, str]
     alarm: bool
     refs: tuple[int, ...] = ()
-
-
-class Tier(StrEnum):
-    """How soon a red flag must be acted on."""
-
-    NOW = "now"
-    TODAY = "today"
-    THIS_WEEK = "this_week"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

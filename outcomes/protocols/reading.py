@@ -119,15 +119,16 @@ def _criterion(fields: Fields, catalogue: Mapping[str, Measure]) -> Criterion:
     if name not in catalogue:
         raise fields.refuse("measure", f"{name!r} is not in the catalogue")
     measure = catalogue[name]
+    threshold = fields.part("threshold")
     by_sex = fields.part("value_by_sex") if "value_by_sex" in fields else None
     criterion = Criterion(
         code=code,
         label=fields.text("label"),
         measure=name,
         form=fields.one_of("form", Form),
-        operator=fields.one_of("operator", Operator),
-        value=_value(fields, "value", measure),
-        unit=fields.text("unit"),
+        operator=threshold.one_of("operator", Operator),
+        value=_value(threshold, "value", measure),
+        unit=threshold.text("unit"),
         hard=fields.truth("hard"),
         maximum_age_days=fields.integer("maximum_age_days", at_least=1),
         sources=sources_from(fields),
@@ -136,9 +137,9 @@ def _criterion(fields: Fields, catalogue: Mapping[str, Measure]) -> Criterion:
         value_by_sex={sex: by_sex.decimal(sex) for sex in SEXES} if by_sex else {},
         adults_only=fields.truth("adults_only", default=False),
     )
-    fields.done()
-    if by_sex is not None:
-        by_sex.done()
+    for part in (fields, threshold, by_sex):
+        if part is not None:
+            part.done()
     _check_form(criterion, measure, fields)
     _check_value(criterion, measure, fields)
     return criterion
@@ -178,7 +179,9 @@ def _check_form(criterion: Criterion, measure: Measure, fields: Fields) -> None:
         raise fields.refuse("form", f"{criterion.form} does not go with {measure.code}")
     units = {Form.SYMMETRY: "%", Form.PER_BODY_MASS: "N.m/kg"}
     if criterion.unit != units.get(criterion.form, measure.unit):
-        raise fields.refuse("unit", f"{criterion.unit!r} does not go with {criterion.form}")
+        raise fields.refuse(
+            "threshold", f"the unit {criterion.unit!r} does not go with {criterion.form}"
+        )
 
 
 def _check_value(criterion: Criterion, measure: Measure, fields: Fields) -> None:
@@ -189,7 +192,7 @@ def _check_value(criterion: Criterion, measure: Measure, fields: Fields) -> None
         low, high = Decimal(0), high - low
     for value in (criterion.value, *criterion.value_by_sex.values()):
         if not low <= value <= high:
-            raise fields.refuse("value", f"{value} is outside {low} to {high}")
+            raise fields.refuse("threshold", f"{value} is outside {low} to {high}")
     if criterion.alike_to is not None and (
         criterion.form is not Form.GRADE or criterion.alike_to <= criterion.value
     ):

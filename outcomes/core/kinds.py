@@ -1,0 +1,153 @@
+"""The closed lists of the core: every code that a value, a test or a result may have."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Limb(StrEnum):
+    """Whose value it is: the patient's left or right limb, or none (body mass, a two-leg task)."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    NONE = "none"
+
+    @property
+    def opposite(self) -> Limb:
+        """The other limb; ``none`` has no other and stays itself."""
+        return {Limb.LEFT: Limb.RIGHT, Limb.RIGHT: Limb.LEFT}.get(self, Limb.NONE)
+
+
+class ReadingStatus(StrEnum):
+    """What became of a test. Only ``measured`` may be compared with a threshold."""
+
+    MEASURED = "measured"
+    STOPPED_BY_PAIN = "stopped_by_pain"
+    UNABLE = "unable"
+    DECLINED = "declined"
+    SURGEONS_LIMIT = "surgeons_limit"
+
+
+class Better(StrEnum):
+    """Which way is better for a measure."""
+
+    HIGHER = "higher"
+    LOWER = "lower"
+    TOWARD_ZERO = "toward_zero"
+    MATCH_OTHER = "match_other"
+    NEITHER = "neither"
+
+
+class SymmetryForm(StrEnum):
+    """How two limbs are compared: never a ratio of angles, grades or pain."""
+
+    RATIO = "ratio"
+    INVERTED_RATIO = "inverted_ratio"
+    DIFFERENCE = "difference"
+    NONE = "none"
+
+
+class Operator(StrEnum):
+    """Operators are data: "> 90" and ">= 90" are different rules."""
+
+    GREATER = ">"
+    AT_LEAST = ">="
+    LESS = "<"
+    AT_MOST = "<="
+
+
+class Mark(StrEnum):
+    """How well a number is supported; it travels with the number to the screen."""
+
+    SEEN = "seen"
+    SECOND_HAND = "second_hand"
+    MEMORY = "memory"
+    COMPUTED = "computed"
+    COMMON_PRACTICE = "common_practice"
+    CLINIC_SETTING = "clinic_setting"
+
+
+class EntryKind(StrEnum):
+    """How a value is typed: a number, a grade word, the three-way extension entry, or torque."""
+
+    NUMBER = "number"
+    GRADE = "grade"
+    EXTENSION = "extension"
+    TORQUE = "torque"
+
+
+class Summary(StrEnum):
+    """How trials become one value. ``best`` follows the measure's better direction."""
+
+    SINGLE = "single"
+    BEST = "best"
+    MEAN = "mean"
+    MEDIAN = "median"
+
+
+class Why(StrEnum):
+    """Why something is not assessable, or why a result came out as it did."""
+
+    NO_READING = "no_reading"
+    NO_PAIR = "no_pair"
+    OTHER_LIMB_NOT_FAIR = "other_limb_not_fair"
+    OTHER_LIMB_NOT_TESTED = "other_limb_not_tested"
+    INVOLVED_NOT_TESTED = "involved_not_tested"
+    ZERO_REFERENCE = "zero_reference"
+    DIFFERENT_KEY = "different_key"
+    BOTH_AT_CAP = "both_at_cap"
+    LIMITED_BY_PAIN = "limited_by_pain"
+    NOT_DONE = "not_done"
+    NO_RATIO = "no_ratio"
+    NO_BODY_MASS = "no_body_mass"
+    NOT_FOR_CHILDREN = "not_for_children"
+    NO_SEX_NORM = "no_sex_norm"
+    KEPT_LEVEL_BY = "kept_level_by"
+    DETAIL_MISSING = "detail_missing"
+    NO_INVOLVED_LIMB = "no_involved_limb"
+
+
+class Form(StrEnum):
+    """What a criterion looks at."""
+
+    INVOLVED = "involved"
+    SYMMETRY = "symmetry"
+    SHORT_OF_OTHER = "short_of_other"
+    PER_BODY_MASS = "per_body_mass"
+    GRADE = "grade"
+
+
+class Result(StrEnum):
+    """The one result of a criterion, everywhere."""
+
+    MET = "met"
+    MET_BORDERLINE = "met_borderline"
+    NOT_MET_BORDERLINE = "not_met_borderline"
+    NOT_MET = "not_met"
+    NOT_TESTED = "not_tested"
+    OUT_OF_DATE = "out_of_date"
+    NOT_ASSESSABLE = "not_assessable"
+
+    @property
+    def truth(self) -> bool | None:
+        """Kleene value: both kinds of met are true, both kinds of not met false, else unknown."""
+        if self in (Result.MET, Result.MET_BORDERLINE):
+            return True
+        return False if self in (Result.NOT_MET, Result.NOT_MET_BORDERLINE) else None
+
+
+class MilestoneState(StrEnum):
+    """Where a milestone stands. A person decides; no state is a permission."""
+
+    BLOCKED = "blocked"
+    BEFORE_EARLIEST_DATE = "before_earliest_date"
+    CRITERIA_MISSING = "criteria_missing"
+    RECORDED_AS_MET = "recorded_as_met"
+
+
+class Tier(StrEnum):
+    """How soon a red flag must be acted on."""
+
+    NOW = "now"
+    TODAY = "today"
+    THIS_WEEK = "this_week"
