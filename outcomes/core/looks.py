@@ -128,13 +128,14 @@ def _limits(*, visits: VisitFacts) -> list[Reason]:
     if not visits.limits_to_confirm:
         return []
     since = visits.followed_since or visits.last_on or date.min
+    named, more = visits.limits_to_confirm[:2], len(visits.limits_to_confirm) - 2
     return [
         Reason(
             code="limits_not_confirmed",
             rank=72,
             size=Decimal(len(visits.limits_to_confirm)),
             since=since,
-            facts={"procedures": ", ".join(visits.limits_to_confirm)},
+            facts={"procedures": ", ".join(named) + (f" and {more} more" if more > 0 else "")},
             alarm=True,
         )
     ]

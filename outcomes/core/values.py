@@ -26,15 +26,11 @@ from outcomes.core.kinds import (
     SymmetryForm,
     Tier,
     Why,
-)
+)  # fmt: skip
 
 __all__ = [
-    "Better", "Choice", "Condition", "Criterion", "CriterionResult", "Detail", "EntryKind",
-    "EpisodeFacts", "Form", "Gate", "Instrument", "Limb", "Mark", "Measure",
-    "MeasurementError", "Milestone", "MilestoneResult", "MilestoneState", "NotAssessable",
-    "Operator", "Pair", "Protocol", "Reading", "ReadingStatus", "Reason", "RedFlag",
-    "Restriction", "Result", "Score", "Source", "Summary", "Symmetry", "SymmetryForm", "Tier",
-    "VisitFacts", "Why",
+    "Better", "EntryKind", "Form", "Limb", "Mark", "MilestoneState", "Operator", "ReadingStatus",
+    "Result", "Summary", "SymmetryForm", "Tier", "Why",
 ]  # fmt: skip
 
 
