@@ -255,9 +255,8 @@ class Criterion:
 class Gate:
     """The earliest date of a milestone: weeks, or calendar months, after the index date.
 
-    ``later`` raises it for a graft, kind or age: pairs of a code (``graft:allograft``,
-    ``kind:revision``, ``under_16``) and months. ``waived_for`` names the kinds of episode that
-    have no such date because it rests on graft healing (``without_surgery``).
+    ``later`` raises it: pairs of a code (``graft:allograft``, ``kind:revision``, ``under_16``) and
+    months. ``waived_for`` names kinds without such a date: it rests on graft healing.
     """
 
     weeks: int | None
@@ -369,10 +368,10 @@ class RedFlag:
 class VisitFacts:
     """What the core must know of the visits of an episode.
 
-    ``last_on`` is the latest visit that took place; ``booked_on`` the latest visit that is booked
-    (it silences "no visit" until that day has passed); ``unsigned_since`` the date of the oldest
-    visit opened and not signed; ``followed_since`` the day the clinic took the episode on;
-    ``limits_to_confirm`` the procedures, in words, whose surgeon's limits nobody has confirmed.
+    ``last_on`` took place last; ``booked_on`` is the latest booked one ("no visit" is silent until
+    that day has passed); ``unsigned_since`` the date of the oldest one opened and not signed;
+    ``followed_since`` the day the clinic took the episode on; ``limits_to_confirm`` the procedures,
+    in words, whose surgeon's limits nobody has confirmed.
     """
 
     last_on: date | None = None
@@ -386,12 +385,9 @@ class VisitFacts:
 class EpisodeFacts:
     """What the core must know of an episode: facts of the record, no identity.
 
-    Codes: ``kind`` waiting, reconstruction, repair, revision, without_surgery; ``graft``
-    patellar_tendon, hamstring, quadriceps_tendon, allograft, other, unknown or empty;
-    ``graft_from`` same_limb, other_limb, donor, unknown or empty; ``other_limb`` healthy,
-    earlier_surgery, current_problem, not_stated; ``sex`` as recorded for norms; ``goal`` pivoting,
-    sideways, straight_line, no_sport, not_stated; ``care_state`` active, on_hold, follow_up_only,
-    discharged, transferred. ``other_knee_followed``: the other knee has an open episode too.
+    Codes are those of the record: ``graft_from`` same_limb, other_limb, donor or unknown; only
+    ``other_limb`` healthy is a fair reference; a ``goal`` not stated has every milestone.
+    ``other_knee_followed``: the other knee has an open episode too.
     """
 
     knee: Limb
