@@ -338,11 +338,10 @@ class MilestoneResult:
 class Reason:
     """A reason to look at an episode: a code, its size on the raw value, and the facts.
 
-    ``facts`` carry what the sentence needs (numbers and words, already exact strings).
-    ``alarm`` is judged on the raw value and is never silenced by measurement error. ``size``
-    grows when the matter gets worse, so that an answered reason returns only if worse or due.
-    ``rank`` is from 1 upwards: the higher, the more pressing. ``since`` is the date of the
-    reading, answer or visit it rests on, or the day from which it holds.
+    ``facts`` carry what the sentence needs (exact strings). ``alarm`` is judged on the raw value,
+    never silenced by measurement error. ``size`` grows when the matter gets worse: an answered
+    reason returns only if worse or due. The higher the ``rank`` (from 1), the more pressing.
+    ``since`` is the date of the reading or visit it rests on, or the day from which it holds.
     """
 
     code: str
@@ -368,10 +367,8 @@ class RedFlag:
 class VisitFacts:
     """What the core must know of the visits of an episode.
 
-    ``last_on`` took place last; ``booked_on`` is the latest booked one ("no visit" is silent until
-    that day has passed); ``unsigned_since`` the date of the oldest one opened and not signed;
-    ``followed_since`` the day the clinic took the episode on; ``limits_to_confirm`` the procedures,
-    in words, whose surgeon's limits nobody has confirmed.
+    Dates: last one that took place, latest one booked, oldest one not signed, episode taken on.
+    ``limits_to_confirm``: procedures, in words, whose surgeon's limits nobody has confirmed.
     """
 
     last_on: date | None = None
