@@ -1,4 +1,4 @@
-"""The catalogue in force: the newest version of every measure, and the protocols.
+"""What is in force: the newest version of every measure, and every version of the protocols.
 
 Rows of the version tables are never changed, so what was built from a row stays right. Each
 process keeps what it built and asks the database, in one small statement, which rows there are.
@@ -10,43 +10,98 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from hashlib import sha256
+
+from django.db.models import Value
 
 from outcomes.catalogue.measures import measure_from
-from outcomes.core.values import Measure
-from outcomes.models.versions import MeasureVersion
+from outcomes.core.values import Measure, Protocol
+from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from outcomes.protocols.reading import protocol_from
 
-Key = tuple[tuple[int, str, int, str], ...]
-"""Id, code, version and SHA-256 of each row: two databases never share a key by accident."""
+RULES = "1"
+"""Raised whenever the code that judges changes what it says about the same record."""
+
+Key = tuple[tuple[str, str, int, int, str], ...]
+"""Kind, code, version, id and SHA-256 of each row: no two databases share a key by accident."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Newest:
-    """The measures in force by code, and the id of the version that each one is."""
+class InForce:
+    """The measures by code and the protocols by code and version, each with the id of its row.
+
+    ``rules`` names, for each protocol, the version of everything that a status is judged by.
+    """
 
     measures: Mapping[str, Measure]
-    version_ids: Mapping[str, int]
+    measure_ids: Mapping[str, int]
+    protocols: Mapping[str, Protocol]
+    protocol_ids: Mapping[str, int]
+    rules: Mapping[str, str]
+
+
+def in_force() -> InForce:
+    """Everything in force, in one statement."""
+    return _built(_key())
 
 
 def catalogue() -> Mapping[str, Measure]:
     """The newest version of every measure, by code. One statement."""
-    return _newest(_measure_key()).measures
+    return in_force().measures
 
 
 def measure_version_ids() -> Mapping[str, int]:
     """The id of the newest version of every measure, by code. One statement."""
-    return _newest(_measure_key()).version_ids
+    return in_force().measure_ids
 
 
-def _measure_key() -> Key:
-    rows = MeasureVersion.objects.order_by("code", "version")
-    return tuple(rows.values_list("id", "code", "version", "sha256"))
+def protocol(code: str) -> Protocol:
+    """The protocol of a code like ``starter@1``. Raises ``KeyError`` for one that is not kept."""
+    return in_force().protocols[code]
+
+
+def protocol_version_id(code: str) -> int:
+    """The id of the protocol's row. Raises ``KeyError`` for one that is not kept."""
+    return in_force().protocol_ids[code]
+
+
+def _key() -> Key:
+    fields = ("kind", "code", "version", "pk", "sha256")
+    measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
+    protocols = ProtocolVersion.objects.annotate(kind=Value("protocol")).values_list(*fields)
+    return tuple(measures.union(protocols, all=True).order_by("kind", "code", "version"))
 
 
 @lru_cache(maxsize=4)
-def _newest(key: Key) -> Newest:
-    ids = {code: ident for ident, code, _, _ in key}
-    rows = MeasureVersion.objects.filter(pk__in=ids.values()).order_by("code")
-    return Newest(
-        measures={row.code: measure_from(json.loads(row.body), where=str(row)) for row in rows},
-        version_ids=ids,
+def _built(key: Key) -> InForce:
+    measures = {code: (ident, mark) for kind, code, _, ident, mark in key if kind == "measure"}
+    protocols = {
+        f"{code}@{version}": (ident, mark)
+        for kind, code, version, ident, mark in key
+        if kind == "protocol"
+    }
+    newest = _measures({ident for ident, _ in measures.values()})
+    return InForce(
+        measures=newest,
+        measure_ids={code: ident for code, (ident, _) in measures.items()},
+        protocols=_protocols(newest),
+        protocol_ids={code: ident for code, (ident, _) in protocols.items()},
+        rules={
+            code: _mark([RULES, mark, *(m for _, m in measures.values())])
+            for code, (_, mark) in protocols.items()
+        },
     )
+
+
+def _measures(ids: set[int]) -> dict[str, Measure]:
+    rows = MeasureVersion.objects.filter(pk__in=ids).order_by("code")
+    return {row.code: measure_from(json.loads(row.body), where=str(row)) for row in rows}
+
+
+def _protocols(measures: Mapping[str, Measure]) -> dict[str, Protocol]:
+    rows = ProtocolVersion.objects.order_by("code", "version")
+    return {str(row): protocol_from(json.loads(row.body), measures, where=str(row)) for row in rows}
+
+
+def _mark(parts: list[str]) -> str:
+    return sha256(" ".join(parts).encode()).hexdigest()

@@ -10,6 +10,7 @@ from django.db import connection, transaction
 from clinic import clock
 from outcomes.catalogue.seeds import canonical_json, fingerprint, measure_seeds
 from outcomes.models.versions import MeasureVersion, ProtocolVersion, Version
+from outcomes.protocols.seeds import protocol_seeds
 
 Seeds = Iterable[tuple[str, Mapping[str, Any]]]
 
@@ -28,6 +29,7 @@ def seed_versions() -> None:
         return
     with transaction.atomic():
         _seed(MeasureVersion, measure_seeds())
+        _seed(ProtocolVersion, protocol_seeds())
 
 
 def _seed(table: type[MeasureVersion] | type[ProtocolVersion], seeds: Seeds) -> None:

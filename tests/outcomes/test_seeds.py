@@ -8,8 +8,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue, measure_seeds
-from outcomes.models.versions import MeasureVersion
-from outcomes.queries.catalogue import catalogue, measure_version_ids
+from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from outcomes.protocols.seeds import load_protocols, protocol_seeds
+from outcomes.queries.catalogue import (
+    catalogue,
+    in_force,
+    measure_version_ids,
+    protocol,
+    protocol_version_id,
+)
 from outcomes.services import seeds
 from tests.cast import MOMENT
 
@@ -30,6 +37,13 @@ def test_migrate_has_put_every_shipped_measure_into_its_table():
     for _, mapping in measure_seeds():
         assert json.loads(kept[mapping["code"]].body) == mapping
         assert kept[mapping["code"]].sha256 == fingerprint(canonical_json(mapping))
+
+
+def test_migrate_has_put_every_shipped_protocol_into_its_table():
+    kept = {str(row): row for row in ProtocolVersion.objects.all()}
+    assert kept.keys() == load_protocols(load_catalogue()).keys()
+    for _, mapping in protocol_seeds():
+        assert json.loads(kept[f"{mapping['code']}@{mapping['version']}"].body) == mapping
 
 
 def test_seeding_again_changes_nothing_and_asks_little():
@@ -67,6 +81,21 @@ def test_the_catalogue_is_what_is_shipped_and_costs_one_statement(django_assert_
     assert catalogue() == load_catalogue()
     with django_assert_num_queries(1):
         catalogue()
+
+
+def test_a_protocol_is_what_is_shipped_with_the_id_of_its_row():
+    assert protocol("starter@1") == load_protocols(load_catalogue())["starter@1"]
+    assert protocol_version_id("starter@1") == ProtocolVersion.objects.get(code="starter").pk
+    with pytest.raises(KeyError, match="starter@9"):
+        protocol("starter@9")
+
+
+def test_the_version_of_the_rules_moves_with_a_measure_and_with_nothing_else():
+    before = in_force().rules["starter@1"]
+    assert in_force().rules == {"starter@1": before}
+    _, mapping = next(iter(measure_seeds()))
+    version({**mapping, "version": 2})
+    assert in_force().rules["starter@1"] != before
 
 
 def test_a_version_of_the_clinic_that_another_process_adds_is_seen_at_once():
