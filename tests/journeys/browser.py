@@ -7,7 +7,8 @@ from pathlib import Path
 
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, WebError
 
-PASSWORD = "seven quiet herons wade"
+from tests.cast import PASSWORD
+
 _AXE = Path(__file__).parent.parent / "vendor" / "axe.min.js"
 _TELL = """document.addEventListener('securitypolicyviolation', event =>
     window.tellViolation(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`))"""
