@@ -14,12 +14,16 @@ from outcomes.core.status import Change
 from outcomes.core.symmetry import why_other_limb_is_not_fair
 from outcomes.core.values import (
     Better,
+    Criterion,
     EntryKind,
     EpisodeFacts,
+    Form,
     Limb,
     Measure,
     NotAssessable,
+    Operator,
     ReadingStatus,
+    Result,
     Symmetry,
     SymmetryForm,
     Why,
@@ -48,6 +52,24 @@ WHY: Final[Mapping[Why, str]] = {
     Why.NOT_FOR_CHILDREN: "no adult norm is used for a child",
     Why.NO_SEX_NORM: "no norm, because sex for norms is not stated",
     Why.NO_INVOLVED_LIMB: "no side is named as operated or injured",
+}
+
+RESULT: Final[Mapping[Result, str]] = {
+    Result.MET: "recorded as met",
+    Result.MET_BORDERLINE: "recorded as met, borderline",
+    Result.NOT_MET_BORDERLINE: "not met, borderline: repeat",
+    Result.NOT_MET: "not met",
+    Result.NOT_TESTED: "not tested",
+    Result.OUT_OF_DATE: "out of date",
+    Result.NOT_ASSESSABLE: "not assessable",
+}
+"""The one word of each result, on every page."""
+
+OPERATOR: Final[Mapping[Operator, str]] = {
+    Operator.GREATER: "over",
+    Operator.AT_LEAST: "at least",
+    Operator.LESS: "under",
+    Operator.AT_MOST: "at most",
 }
 
 NOT_FAIR: Final[Mapping[str, str]] = {
@@ -147,6 +169,20 @@ def _detail_words(*, why: NotAssessable, measure: Measure) -> str:
             if detail.spoils and choice.code == why.detail:
                 return f"{choice.label}: not a level pelvis"
     return "not recorded how it was done"
+
+
+def asked_words(*, criterion: Criterion, measure: Measure, threshold: Decimal) -> str:
+    """What a criterion asks for: "at least 70 %", "at most 10° short", "at most slight".
+
+    ``threshold`` is the one that applies to the person.
+    """
+    word = OPERATOR[criterion.operator]
+    if criterion.form is Form.GRADE:
+        return f"{word} {measure.word(value=threshold)}"
+    number = format(threshold.normalize() + 0, "f")
+    sign = unit_sign(unit=criterion.unit)
+    short = " short" if criterion.form is Form.SHORT_OF_OTHER else ""
+    return f"{word} {number}{'' if sign in ('', '°') else ' '}{sign}{short}"
 
 
 def symmetry_words(*, measure: Measure, symmetry: Symmetry) -> str:

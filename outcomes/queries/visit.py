@@ -1,0 +1,198 @@
+"""One visit as the ledger needs it: who, which knees, what was found before, what is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from clinic.models.care import Episode, Surgery, Visit
+from clinic.models.people import RecordNumber
+from clinic.models.places import StaffMember
+from clinic.queries import care
+from outcomes.core.status import week_on
+from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus
+from outcomes.models.record import Reading as ReadingRow
+from outcomes.models.record import RedFlagCheck, VisitDraft
+from outcomes.queries.attendance import visit_facts_of
+from outcomes.queries.catalogue import InForce, in_force
+from outcomes.queries.record import episode_facts, readings_of
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Knee:
+    """A knee that is followed, as it stands on the day of the visit."""
+
+    episode: Episode
+    facts: EpisodeFacts
+    limb: Limb
+    surgery: Surgery | None
+    week: int | None
+    week_words: str
+    limits: tuple[care.Limit, ...]
+    to_confirm: tuple[str, ...]
+
+
+class VisitSheet:
+    """Everything that is read for one visit. Each part is read once, when it is first asked for."""
+
+    def __init__(self, visit: Visit) -> None:
+        self.visit = visit
+
+    @cached_property
+    def in_force(self) -> InForce:
+        """The catalogue and the protocols in force."""
+        return in_force()
+
+    @property
+    def measures(self) -> Mapping[str, Measure]:
+        """The measures in force, by code."""
+        return self.in_force.measures
+
+    @cached_property
+    def draft(self) -> VisitDraft | None:
+        """What is typed and not signed; None before the first word and after signing."""
+        return VisitDraft.objects.filter(visit=self.visit).first()
+
+    @cached_property
+    def texts(self) -> dict[str, str]:
+        """The typed text of every field of the draft that is not empty."""
+        fields: dict[str, dict[str, Any]] = self.draft.fields if self.draft else {}
+        return {name: field["text"] for name, field in fields.items() if field["text"]}
+
+    @cached_property
+    def history(self) -> list[Reading]:
+        """The patient's effective readings up to the day of the visit, oldest first."""
+        found = readings_of(patient_ids=[self.visit.patient_id])[self.visit.patient_id]
+        return [reading for reading in found if reading.on <= self.visit.date]
+
+    @cached_property
+    def episodes(self) -> Sequence[Episode]:
+        """The patient's episodes that are followed; the newest one where none is any more."""
+        found = care.open_episodes(patient_id=self.visit.patient_id)
+        if not found:
+            past = Episode.objects.filter(patient_id=self.visit.patient_id)
+            found = list(past.prefetch_related("surgeries").order_by("-id")[:1])
+        return found
+
+    @cached_property
+    def knees(self) -> tuple[Knee, ...]:
+        """The followed knees, the patient's left one first."""
+        facts = episode_facts(episodes=self.episodes)
+        visits = visit_facts_of(episodes=self.episodes)
+        limits = care.limits(episode_ids=[episode.pk for episode in self.episodes])
+        on = self.visit.date
+        knees = [
+            Knee(
+                episode=episode,
+                facts=facts[episode.pk],
+                limb=Limb(episode.knee),
+                surgery=care.acl_operation(episode=episode),
+                week=week_on(facts=facts[episode.pk], on=on),
+                week_words=care.week_words(episode=episode, on=on),
+                limits=tuple(one for one in limits[episode.pk] if one.holds(on=on)),
+                to_confirm=visits[episode.pk].limits_to_confirm,
+            )
+            for episode in self.episodes
+        ]
+        return tuple(sorted(knees, key=lambda knee: knee.limb.value))
+
+    @cached_property
+    def record_number(self) -> str:
+        """The patient's record number at the site of the visit, or at any; empty without one."""
+        rows = dict(
+            RecordNumber.objects.filter(patient_id=self.visit.patient_id)
+            .order_by("-id")
+            .values_list("site_id", "number")
+        )
+        return rows.get(self.visit.site_id) or next(iter(rows.values()), "")
+
+    @cached_property
+    def clinician(self) -> StaffMember | None:
+        """Who opened the visit or took it over."""
+        return StaffMember.objects.filter(pk=self.visit.clinician_id or 0).first()
+
+    @cached_property
+    def signer(self) -> StaffMember | None:
+        """Who signed it."""
+        return StaffMember.objects.filter(pk=self.visit.signed_by_id or 0).first()
+
+    def involved(self, *, limb: Limb) -> Knee | None:
+        """The followed knee of that limb, or None for the other side."""
+        return next((knee for knee in self.knees if knee.limb is limb), None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SignedRow:
+    """A signed reading as it stands now; ``changed`` when it was corrected since it was entered."""
+
+    pk: int
+    reading: Reading
+    kind: str
+    typed_text: str
+    typed_unit: str
+    by: str
+    reason: str
+
+    @property
+    def changed(self) -> bool:
+        """Whether this is not what was first entered."""
+        return self.kind != "entered"
+
+
+def signed_rows(*, visit_id: int) -> list[SignedRow]:
+    """The newest row of every reading of a visit, withdrawn ones included. One statement."""
+    rows = ReadingRow.objects.filter(visit_id=visit_id, superseded_by__isnull=True)
+    return [signed_row(row=row) for row in rows.select_related("recorded_by").order_by("id")]
+
+
+def signed_row(*, row: ReadingRow) -> SignedRow:
+    """A row with the reading that the core knows."""
+    return SignedRow(
+        pk=row.pk,
+        reading=as_reading(row=row),
+        kind=row.kind,
+        typed_text=row.typed_text,
+        typed_unit=row.typed_unit,
+        by=row.recorded_by.full_name,
+        reason=row.reason,
+    )
+
+
+def as_reading(*, row: ReadingRow) -> Reading:
+    """A row as the core judges it."""
+    return Reading(
+        measure=row.measure,
+        limb=Limb(row.limb),
+        value=row.value,
+        on=row.date,
+        key=row.comparison_key,
+        status=ReadingStatus(row.status),
+        details=row.details,
+        ref=row.pk,
+    )
+
+
+def chain_of(*, row: ReadingRow) -> list[ReadingRow]:
+    """A reading from what was first entered to the newest row of it."""
+    same = ReadingRow.objects.filter(visit_id=row.visit_id, measure=row.measure)
+    rows = {one.pk: one for one in same.select_related("recorded_by")}
+    after = {one.supersedes_id: one for one in rows.values()}
+    first = row
+    while first.supersedes_id is not None:
+        first = rows[first.supersedes_id]
+    chain = [first]
+    while (following := after.get(chain[-1].pk)) is not None:
+        chain.append(following)
+    return chain
+
+
+def red_flag_check(*, visit_id: int) -> RedFlagCheck | None:
+    """The newest red-flag check of a visit."""
+    return (
+        RedFlagCheck.objects.filter(visit_id=visit_id)
+        .select_related("recorded_by")
+        .order_by("-id")
+        .first()
+    )

@@ -1,0 +1,154 @@
+"""Drafts of a visit: kept field by field, merged field by field, never read as results."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from clinic import audit, clock
+from clinic.http import Conflict
+from clinic.models.care import Visit
+from clinic.models.places import StaffMember
+from clinic.permissions import Actor
+from clinic.services import acts
+from outcomes.models.record import VisitDraft
+
+Fields = dict[str, dict[str, Any]]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Clash:
+    """One field that two people changed: what each of them typed. Nothing was overwritten."""
+
+    name: str
+    mine: str
+    theirs: str
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Saved:
+    """The draft as it now stands. ``elsewhere`` names fields that this page shows otherwise."""
+
+    fields: Fields
+    version: int
+    saved_at: datetime
+    clashes: tuple[Clash, ...] = ()
+    elsewhere: tuple[str, ...] = ()
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The typed text of every field that is not empty."""
+        return {name: field["text"] for name, field in self.fields.items() if field["text"]}
+
+
+def save(
+    *,
+    actor: Actor,
+    visit_id: int,
+    typed: Mapping[str, str],
+    shown: Mapping[str, str],
+    sheet: str,
+    keep: Collection[str] = (),
+) -> Saved:
+    """Keep what was typed, field by field, in one transaction; nothing is half saved.
+
+    ``shown`` is the text that each field had when this page last showed it: only fields that
+    differ from it were changed here. A field changed here and by another page (``sheet``) too is
+    a clash and stays as the other page left it, unless its name is in ``keep``. Raises
+    ``Conflict`` when the visit is not open any more.
+    """
+    with transaction.atomic():
+        draft = _locked(visit_id=visit_id)
+        changed, clashing, elsewhere = [], [], []
+        for name, text in typed.items():
+            kept = draft.fields.get(name, {"text": "", "sheet": sheet})
+            if text == kept["text"]:
+                continue
+            if text == shown.get(name, ""):
+                elsewhere.append(name)
+            elif (
+                kept["text"] != shown.get(name, "") and kept["sheet"] != sheet and name not in keep
+            ):
+                clashing.append(name)
+            else:
+                changed.append(name)
+        if changed:
+            _write(draft=draft, actor=actor, sheet=sheet, texts={n: typed[n] for n in changed})
+        return Saved(
+            fields=draft.fields,
+            version=draft.version,
+            saved_at=draft.saved_at,
+            clashes=_clashes(draft=draft, typed=typed, names=clashing),
+            elsewhere=tuple(elsewhere),
+        )
+
+
+def _locked(*, visit_id: int) -> VisitDraft:
+    """The open visit's draft, behind the visit's row lock; made when there is none yet."""
+    visit = Visit.objects.select_for_update().only("state").get(pk=visit_id)
+    if visit.state != "open":
+        raise Conflict("This visit is not open any more. Open the page afresh to see it.")
+    now = clock.now()
+    draft, _ = VisitDraft.objects.get_or_create(
+        visit_id=visit_id, defaults={"opened_at": now, "saved_at": now}
+    )
+    return draft
+
+
+def _write(*, draft: VisitDraft, actor: Actor, sheet: str, texts: Mapping[str, str]) -> None:
+    """Write the changed fields; each keeps its version, its last author and all its authors."""
+    draft.version, draft.saved_at = draft.version + 1, clock.now()
+    for name, text in texts.items():
+        authors = draft.fields.get(name, {}).get("authors", [])
+        draft.fields[name] = {
+            "text": text,
+            "version": draft.version,
+            "by": actor.staff_id,
+            "at": draft.saved_at.isoformat(),
+            "sheet": sheet,
+            "authors": authors if actor.staff_id in authors else [*authors, actor.staff_id],
+        }
+    draft.save(update_fields=["fields", "version", "saved_at"])
+
+
+def _clashes(
+    *, draft: VisitDraft, typed: Mapping[str, str], names: Collection[str]
+) -> tuple[Clash, ...]:
+    if not names:
+        return ()
+    authors = {draft.fields[name]["by"] for name in names}
+    called = dict(StaffMember.objects.filter(pk__in=authors).values_list("pk", "full_name"))
+    return tuple(
+        Clash(
+            name=name,
+            mine=typed[name],
+            theirs=draft.fields[name]["text"],
+            by=called[draft.fields[name]["by"]],
+            at=datetime.fromisoformat(draft.fields[name]["at"]),
+        )
+        for name in names
+    )
+
+
+def take_over(*, actor: Actor, key: UUID, visit: Visit, address: str) -> str:
+    """Another clinician goes on with an open visit, under their own name; it is recorded."""
+
+    def do() -> str:
+        held = Visit.objects.select_for_update().get(pk=visit.pk)
+        if held.state != "open":
+            raise Conflict("This visit is not open any more. Open the page afresh to see it.")
+        if held.clinician_id != actor.staff_id:
+            acts.bump(held)
+            Visit.objects.filter(pk=held.pk).update(clinician_id=actor.staff_id)
+            audit.write(actor=actor, act="take_over_visit", subject="visit", subject_ids=[held.pk])
+        return address
+
+    body = {"act": "take_over_visit", "visit": visit.pk}
+    return acts.once(actor=actor, key=key, body=body, patient_id=visit.patient_id, do=do)
