@@ -1,0 +1,66 @@
+"""Drawings in templates. Every SVG is written by ``outcomes.charts``, which escapes all words."""
+
+from typing import Any
+
+from django import template
+from django.utils.safestring import SafeString
+
+from outcomes.charts import beam as beams
+from outcomes.charts import caseload as caseloads
+from outcomes.charts import ledger as ledgers
+from outcomes.charts import marks, pelvis, threshold, trend, trend_data
+from outcomes.core.values import Result
+
+register = template.Library()
+
+
+@register.simple_tag
+def beam(data: beams.Beam | None) -> SafeString:
+    """The beam beside its words, or nothing where symmetry is not assessable."""
+    return SafeString(beams.draw_beam(beam=data, beside_words=True) if data else "")
+
+
+@register.simple_tag
+def threshold_mark(result: Result, words: str) -> SafeString:
+    """The mark of one result, beside its words."""
+    return SafeString(threshold.draw_threshold(result=result, title=words))
+
+
+@register.simple_tag
+def limb_mark(mark: marks.LimbMark, words: str) -> SafeString:
+    """The mark of one limb, beside its words."""
+    return SafeString(marks.limb_mark(mark=mark, title=words))
+
+
+@register.simple_tag
+def pelvis_drawing(data: pelvis.Pelvis) -> SafeString:
+    """The schematic pelvis, beside its grade word."""
+    return SafeString(pelvis.draw_pelvis(pelvis=data, beside_words=True))
+
+
+@register.simple_tag
+def ledger_drawing(data: ledgers.Ledger) -> SafeString:
+    """The ledger as one drawing."""
+    return SafeString(ledgers.draw_ledger(ledger=data))
+
+
+@register.inclusion_tag("_chart.html")
+def trend_chart(data: trend_data.Trend, figure_url: str = "") -> dict[str, Any]:
+    """The trend as drawing and table; with an address, Plotly draws it where JavaScript runs."""
+    return {
+        "title": data.title,
+        "svg": SafeString(trend.draw_trend(trend=data)),
+        "table": trend_data.trend_table(trend=data),
+        "figure_url": figure_url,
+    }
+
+
+@register.inclusion_tag("_chart.html")
+def caseload_chart(data: caseloads.Caseload, figure_url: str = "") -> dict[str, Any]:
+    """The spread over a caseload as drawing and table; with an address, Plotly draws it."""
+    return {
+        "title": data.title,
+        "svg": SafeString(caseloads.draw_caseload(caseload=data)),
+        "table": caseloads.caseload_table(caseload=data),
+        "figure_url": figure_url,
+    }
