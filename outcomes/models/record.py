@@ -7,6 +7,11 @@ from outcomes.core.values import Limb, ReadingStatus
 
 STATUSES = [(s.value, s.value.replace("_", " ")) for s in ReadingStatus]
 WITH_VALUE = ["measured", "stopped_by_pain"]
+COURSES = [
+    ("goes_ahead", "goes ahead"),
+    ("not_yet", "not yet"),
+    ("begun_early", "begun by the patient, earlier than advised"),
+]
 
 
 class VisitDraft(models.Model):
@@ -159,7 +164,8 @@ class LookAnswer(models.Model):
 class Decision(models.Model):
     """A named clinician's recorded decision, with who took part and the evidence as it stood.
 
-    Personal data: health data.
+    ``course`` is what was decided; ``begun_early`` records what the patient did and meets nothing.
+    ``evidence`` is the judgement of that day with its inputs. Personal data: health data.
     """
 
     episode = models.ForeignKey(
@@ -170,6 +176,7 @@ class Decision(models.Model):
     kind = models.CharField(
         max_length=10, choices=[("made", "made"), ("withdrawn", "withdrawn")], default="made"
     )
+    course = models.CharField(max_length=12, choices=COURSES, default="not_yet")
     agreed = models.CharField(max_length=300)
     took_part = models.JSONField(default=list)
     why_unmet = models.TextField(blank=True)
@@ -192,7 +199,10 @@ class Decision(models.Model):
                     | (Q(kind="withdrawn", supersedes__isnull=False) & ~Q(reason=""))
                 ),
                 name="decision_withdrawn_with_a_reason",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(course__in=[code for code, _ in COURSES]), name="decision_course"
+            ),
         ]
 
     def __str__(self) -> str:

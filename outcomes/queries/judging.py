@@ -1,0 +1,105 @@
+"""The whole record of many episodes as the core judges it, and the judgement of one of them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from clinic.models import care
+from outcomes.core.status import StatusToday, judge
+from outcomes.core.values import (
+    EpisodeFacts,
+    MilestoneResult,
+    MilestoneState,
+    Reading,
+    RedFlag,
+    Restriction,
+    VisitFacts,
+)
+from outcomes.models.record import Decision
+from outcomes.queries.attendance import visit_facts_of
+from outcomes.queries.catalogue import InForce
+from outcomes.queries.looks import Answer, newest_answers
+from outcomes.queries.record import episode_facts, readings_of, restrictions_of
+from outcomes.queries.red_flags import red_flags_of
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Record:
+    """Everything that one episode is judged on, and what was answered and decided."""
+
+    protocol: str
+    facts: EpisodeFacts
+    readings: Sequence[Reading]
+    restrictions: Sequence[Restriction]
+    visits: VisitFacts
+    red_flags: Sequence[RedFlag]
+    answers: Mapping[str, Answer]
+    decided: frozenset[str]
+
+
+def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
+    """The record of each episode, in at most twelve statements however many there are."""
+    ids = [episode.pk for episode in episodes]
+    facts = episode_facts(episodes=episodes)
+    readings = readings_of(patient_ids={episode.patient_id for episode in episodes})
+    restrictions = restrictions_of(episode_ids=ids)
+    visits = visit_facts_of(episodes=episodes)
+    red_flags = red_flags_of(episodes=episodes)
+    answers = newest_answers(episode_ids=ids)
+    decided = goes_ahead(episode_ids=ids)
+    return {
+        episode.pk: Record(
+            protocol=episode.protocol,
+            facts=facts[episode.pk],
+            readings=readings[episode.patient_id],
+            restrictions=restrictions[episode.pk],
+            visits=visits[episode.pk],
+            red_flags=red_flags[episode.pk],
+            answers=answers[episode.pk],
+            decided=decided[episode.pk],
+        )
+        for episode in episodes
+    }
+
+
+def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
+    """The one judgement of an episode on a day: every page, list and letter goes through it.
+
+    Raises ``KeyError`` when the episode follows a protocol that is not kept.
+    """
+    return judge(
+        facts=record.facts,
+        catalogue=rules.measures,
+        protocol=rules.protocols[record.protocol],
+        readings=record.readings,
+        restrictions=record.restrictions,
+        visits=record.visits,
+        red_flags=record.red_flags,
+        on=on,
+    )
+
+
+def goes_ahead(*, episode_ids: Collection[int]) -> dict[int, frozenset[str]]:
+    """The milestones of each episode that a standing decision goes ahead with. One statement."""
+    rows = Decision.objects.filter(
+        episode_id__in=episode_ids, kind="made", course="goes_ahead", superseded_by__isnull=True
+    )
+    found: dict[int, set[str]] = {ident: set() for ident in episode_ids}
+    for episode_id, milestone in rows.values_list("episode_id", "milestone"):
+        found[episode_id].add(milestone)
+    return {ident: frozenset(codes) for ident, codes in found.items()}
+
+
+def next_milestone(
+    *, milestones: Sequence[MilestoneResult], decided: Collection[str]
+) -> MilestoneResult:
+    """The one worked toward: after the last that was decided, the first not recorded as met.
+
+    When all of those are recorded as met, or all are decided, it is the last one of the goal.
+    """
+    done = [n for n, one in enumerate(milestones) if one.milestone.code in decided]
+    ahead = milestones[done[-1] + 1 :] if done else milestones
+    open_ones = (one for one in ahead if one.state is not MilestoneState.RECORDED_AS_MET)
+    return next(open_ones, milestones[-1])

@@ -1,0 +1,343 @@
+"""Status today as plain JSON and back, exactly: what ``EpisodeStatus.body`` holds.
+
+Readings are written once and named by their place. Measures, criteria and milestones are named
+by their codes: the row's rules version says which catalogue and protocol they belong to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from outcomes.core.status import Change, MeasureStatus, StatusToday
+from outcomes.core.values import (
+    CriterionResult,
+    EpisodeFacts,
+    Limb,
+    Measure,
+    Milestone,
+    MilestoneResult,
+    MilestoneState,
+    NotAssessable,
+    Pair,
+    Protocol,
+    Reading,
+    ReadingStatus,
+    Reason,
+    Restriction,
+    Result,
+    Symmetry,
+    Why,
+)
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Kept:
+    """What is kept of an episode: the facts it was judged with, and the judgement."""
+
+    facts: EpisodeFacts
+    status: StatusToday
+
+
+def to_json(*, kept: Kept) -> Json:
+    """The judgement and its facts as JSON."""
+    writer = _Writer()
+    status = kept.status
+    body = {
+        "facts": _facts_out(kept.facts),
+        "judged_on": status.judged_on.isoformat(),
+        "next_change_on": _iso(status.next_change_on),
+        "measures": [writer.measure(one) for one in status.measures],
+        "milestones": [_milestone_out(one) for one in status.milestones],
+        "reasons": [_reason_out(one) for one in status.reasons],
+    }
+    return {**body, "readings": writer.readings}
+
+
+def from_json(*, body: Json, measures: Mapping[str, Measure], protocol: Protocol) -> Kept:
+    """What ``to_json`` wrote, with the catalogue and protocol that it was judged by.
+
+    Raises ``KeyError`` for a measure or milestone that these do not have.
+    """
+    readings = [_reading_in(row) for row in body["readings"]]
+    milestones = {milestone.code: milestone for milestone in protocol.milestones}
+    return Kept(
+        facts=_facts_in(body["facts"]),
+        status=StatusToday(
+            judged_on=date.fromisoformat(body["judged_on"]),
+            next_change_on=_day(body["next_change_on"]),
+            measures=tuple(
+                _measure_in(row, measures[row["code"]], readings) for row in body["measures"]
+            ),
+            milestones=tuple(
+                _milestone_in(row, milestones[row["code"]]) for row in body["milestones"]
+            ),
+            reasons=tuple(_reason_in(row) for row in body["reasons"]),
+        ),
+    )
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+def _decimal(text: str | None) -> Decimal | None:
+    return None if text is None else Decimal(text)
+
+
+def _text(value: Decimal | Fraction | None) -> str | None:
+    return None if value is None else str(value)
+
+
+def _facts_out(facts: EpisodeFacts) -> Json:
+    return {
+        "knee": facts.knee.value,
+        "kind": facts.kind,
+        "index_date": _iso(facts.index_date),
+        "graft": facts.graft,
+        "graft_from": facts.graft_from,
+        "other_limb": facts.other_limb,
+        "sex": facts.sex,
+        "birth_date": facts.birth_date.isoformat(),
+        "goal": facts.goal,
+        "care_state": facts.care_state,
+        "other_knee_followed": facts.other_knee_followed,
+    }
+
+
+def _facts_in(row: Json) -> EpisodeFacts:
+    return EpisodeFacts(
+        **{
+            **row,
+            "knee": Limb(row["knee"]),
+            "index_date": _day(row["index_date"]),
+            "birth_date": date.fromisoformat(row["birth_date"]),
+        }
+    )
+
+
+@dataclass(slots=True)
+class _Writer:
+    """Writes readings once each, in the order in which they are first named."""
+
+    readings: list[Json] = field(default_factory=list)
+    _places: dict[tuple[str, Limb, date, str, int], int] = field(default_factory=dict)
+
+    def place(self, reading: Reading | None) -> int | None:
+        """The place of a reading in the list; None for none."""
+        if reading is None:
+            return None
+        mark = (reading.measure, reading.limb, reading.on, reading.key, reading.ref)
+        if mark not in self._places:
+            self._places[mark] = len(self.readings)
+            self.readings.append(_reading_out(reading))
+        return self._places[mark]
+
+    def measure(self, status: MeasureStatus) -> Json:
+        """The status of one measure."""
+        pair = status.pair
+        return {
+            "code": status.code,
+            "left": self.place(status.left),
+            "right": self.place(status.right),
+            "whole": self.place(status.whole),
+            "pair": pair and [self.place(pair.left), self.place(pair.right)],
+            "symmetry": _symmetry_out(status.symmetry),
+            "change_left": _change_out(status.change_left),
+            "change_right": _change_out(status.change_right),
+            "change_whole": _change_out(status.change_whole),
+            "change_symmetry": _change_out(status.change_symmetry),
+        }
+
+
+def _measure_in(row: Json, measure: Measure, readings: Sequence[Reading]) -> MeasureStatus:
+    def at(place: int | None) -> Reading | None:
+        return None if place is None else readings[place]
+
+    pair = row["pair"] and _pair_in(measure, at(row["pair"][0]), at(row["pair"][1]))
+    return MeasureStatus(
+        code=row["code"],
+        left=at(row["left"]),
+        right=at(row["right"]),
+        whole=at(row["whole"]),
+        pair=pair,
+        symmetry=_symmetry_in(row["symmetry"], measure, pair),
+        change_left=_change_in(row["change_left"]),
+        change_right=_change_in(row["change_right"]),
+        change_whole=_change_in(row["change_whole"]),
+        change_symmetry=_change_in(row["change_symmetry"]),
+    )
+
+
+def _pair_in(measure: Measure, left: Reading | None, right: Reading | None) -> Pair:
+    seen = left or right
+    if seen is None:
+        raise ValueError("a pair has at least one reading")
+    return Pair(measure=measure.code, on=seen.on, key=seen.key, left=left, right=right)
+
+
+def _reading_out(reading: Reading) -> Json:
+    return {
+        "measure": reading.measure,
+        "limb": reading.limb.value,
+        "value": _text(reading.value),
+        "on": reading.on.isoformat(),
+        "key": reading.key,
+        "status": reading.status.value,
+        "details": dict(reading.details),
+        "ref": reading.ref,
+    }
+
+
+def _reading_in(row: Json) -> Reading:
+    return Reading(
+        measure=row["measure"],
+        limb=Limb(row["limb"]),
+        value=_decimal(row["value"]),
+        on=date.fromisoformat(row["on"]),
+        key=row["key"],
+        status=ReadingStatus(row["status"]),
+        details=row["details"],
+        ref=row["ref"],
+    )
+
+
+def _symmetry_out(found: Symmetry | NotAssessable | None) -> Json | None:
+    if found is None or isinstance(found, NotAssessable):
+        return _why_out(found)
+    return {"value": str(found.value), "sem": _text(found.sem)}
+
+
+def _symmetry_in(
+    row: Json | None, measure: Measure, pair: Pair | None
+) -> Symmetry | NotAssessable | None:
+    if row is None or "why" in row or pair is None:
+        return _why_in(row)
+    return Symmetry(
+        form=measure.symmetry, value=Fraction(row["value"]), sem=_decimal(row["sem"]), pair=pair
+    )
+
+
+def _why_out(why: NotAssessable | None) -> Json | None:
+    return None if why is None else {"why": why.why.value, "detail": why.detail}
+
+
+def _why_in(row: Json | None) -> NotAssessable | None:
+    return None if row is None else NotAssessable(why=Why(row["why"]), detail=row["detail"])
+
+
+def _change_out(change: Change | None) -> Json | None:
+    if change is None:
+        return None
+    return {
+        "before": str(change.before),
+        "after": str(change.after),
+        "since": change.since.isoformat(),
+        "real": change.real,
+    }
+
+
+def _change_in(row: Json | None) -> Change | None:
+    if row is None:
+        return None
+    return Change(
+        before=Fraction(row["before"]),
+        after=Fraction(row["after"]),
+        since=date.fromisoformat(row["since"]),
+        real=row["real"],
+    )
+
+
+def _milestone_out(found: MilestoneResult) -> Json:
+    return {
+        "code": found.milestone.code,
+        "state": found.state.value,
+        "earliest": _iso(found.earliest),
+        "criteria": [_criterion_out(one) for one in found.criteria],
+        "blocked_by": [_limit_out(one) for one in found.blocked_by],
+    }
+
+
+def _milestone_in(row: Json, milestone: Milestone) -> MilestoneResult:
+    criteria = {criterion.code: criterion for criterion in milestone.criteria}
+    return MilestoneResult(
+        milestone=milestone,
+        state=MilestoneState(row["state"]),
+        earliest=_day(row["earliest"]),
+        criteria=tuple(
+            CriterionResult(
+                criterion=criteria[one["code"]],
+                result=Result(one["result"]),
+                threshold=Decimal(one["threshold"]),
+                value=None if one["value"] is None else Fraction(one["value"]),
+                on=_day(one["on"]),
+                margin=_decimal(one["margin"]),
+                why=_why_in(one["why"]),
+                refs=tuple(one["refs"]),
+            )
+            for one in row["criteria"]
+        ),
+        blocked_by=tuple(_limit_in(one) for one in row["blocked_by"]),
+    )
+
+
+def _criterion_out(found: CriterionResult) -> Json:
+    return {
+        "code": found.criterion.code,
+        "result": found.result.value,
+        "threshold": str(found.threshold),
+        "value": _text(found.value),
+        "on": _iso(found.on),
+        "margin": _text(found.margin),
+        "why": _why_out(found.why),
+        "refs": list(found.refs),
+    }
+
+
+def _limit_out(limit: Restriction) -> Json:
+    return {
+        "kind": limit.kind,
+        "limit": limit.limit,
+        "since": limit.since.isoformat(),
+        "until": _iso(limit.until),
+        "ref": limit.ref,
+    }
+
+
+def _limit_in(row: Json) -> Restriction:
+    return Restriction(
+        **{**row, "since": date.fromisoformat(row["since"]), "until": _day(row["until"])}
+    )
+
+
+def _reason_out(reason: Reason) -> Json:
+    return {
+        "code": reason.code,
+        "rank": reason.rank,
+        "size": str(reason.size),
+        "since": reason.since.isoformat(),
+        "facts": dict(reason.facts),
+        "alarm": reason.alarm,
+        "refs": list(reason.refs),
+    }
+
+
+def _reason_in(row: Json) -> Reason:
+    return Reason(
+        **{
+            **row,
+            "size": Decimal(row["size"]),
+            "since": date.fromisoformat(row["since"]),
+            "refs": tuple(row["refs"]),
+        }
+    )
