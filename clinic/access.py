@@ -17,7 +17,7 @@ from clinic import audit
 from clinic.http import StaffRequest
 from clinic.models.care import Episode, Visit
 from clinic.models.people import Patient, Referrer
-from clinic.models.places import Site
+from clinic.models.places import Invitation, Membership, Site, Tablet
 from clinic.permissions import Action, Role, may
 
 
@@ -109,6 +109,43 @@ def referrer(request: StaffRequest, uid: UUID, action: Action) -> Referrer:
     found = Referrer.objects.filter(uid=uid).first()
     if found is None:
         raise _unknown(request, action, "referrer", [])
+    return found
+
+
+def place(request: StaffRequest, code: str, action: Action) -> Site:
+    """One of the person's sites by its code; a site they do not work at is not there for them."""
+    found = next((s for s in request.sites if s.code == code), None)
+    if found is None:
+        raise _unknown(request, action, "site", [])
+    if not may(roles=request.roles_by_site[found.pk], action=action):
+        refuse(request, action, "site", [found.pk])
+    return found
+
+
+def membership(request: StaffRequest, ident: int, action: Action) -> Membership:
+    """A colleague's role, through the door of its site."""
+    found = Membership.objects.select_related("site", "staff").filter(pk=ident).first()
+    if found is None:
+        raise _unknown(request, action, "membership", [])
+    place(request, found.site.code, action)
+    return found
+
+
+def invitation(request: StaffRequest, ident: int, action: Action) -> Invitation:
+    """A one-time link's row, through the door of its site."""
+    found = Invitation.objects.select_related("site").filter(pk=ident).first()
+    if found is None:
+        raise _unknown(request, action, "invitation", [])
+    place(request, found.site.code, action)
+    return found
+
+
+def tablet(request: StaffRequest, uid: UUID, action: Action) -> Tablet:
+    """A registered tablet, through the door of its site."""
+    found = Tablet.objects.select_related("site").filter(uid=uid).first()
+    if found is None:
+        raise _unknown(request, action, "tablet", [])
+    place(request, found.site.code, action)
     return found
 
 

@@ -26,14 +26,12 @@ class StaffRequest(HttpRequest):
     htmx: HtmxDetails
     request_id: UUID
     staff: StaffMember
-    site: Site
+    site: Site  # type: ignore[assignment]
     sites: list[Site]
     roles_by_site: dict[int, frozenset[Role]]
+    roles: frozenset[Role]
+    """The roles at the site that is worked at now."""
     actor: Actor
-
-    def roles(self) -> frozenset[Role]:
-        """The roles at the site that is worked at now."""
-        return self.roles_by_site[self.site.pk]
 
 
 class Fault(Exception):
@@ -114,7 +112,7 @@ def new_key() -> str:
     return str(uuid4())
 
 
-_NAV: tuple[tuple[str, str, Action], ...] = ()
+_NAV: tuple[tuple[str, str, Action], ...] = (("Clinic", "clinic_settings", Action.MANAGE_STAFF),)
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
@@ -131,7 +129,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     staffed: StaffRequest = request  # type: ignore[assignment]
     values["site"] = staffed.site
     values["sites"] = staffed.sites
-    values["roles"] = sorted(role.value for role in staffed.roles())
+    values["roles"] = sorted(role.value for role in staffed.roles)
     values["nav"] = [
         (label, reverse(name), request.path.startswith(reverse(name)))
         for label, name, action in _NAV

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
@@ -10,16 +11,18 @@ from uuid import uuid4
 from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
 from django.contrib.auth import logout
+from django.core.exceptions import PermissionDenied
 from django.db import OperationalError
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
-from clinic import clock
+from clinic import audit, clock
 from clinic.http import Fault, NotSaved, Unprocessable, problem
 from clinic.models.places import Membership, Site
 from clinic.permissions import Actor, Role
 
 Answer = Callable[[HttpRequest], HttpResponse]
+log = logging.getLogger("kneeledger.faults")
 
 
 def request_id(get_response: Answer) -> Answer:
@@ -35,6 +38,47 @@ def request_id(get_response: Answer) -> Answer:
     return middleware
 
 
+class NotThere(Fault):
+    """An address that does not exist, or not for this person."""
+
+    status = 404
+    title = "Not found here"
+
+
+class NotYours(Fault):
+    """A colleague without the right."""
+
+    status = 403
+    title = "Not part of your role"
+
+
+def as_fault(request: HttpRequest, error: BaseException | None) -> Fault | None:
+    """What a person can be told about an exception; None for what only a developer can mend."""
+    if isinstance(error, Fault):
+        return error
+    if isinstance(error, Http404):
+        return NotThere(
+            "Nothing lies at this address, or it belongs to a site where you do not work."
+        )
+    if isinstance(error, PermissionDenied):
+        return NotYours("Ask the clinic lead if it should be. The attempt has been noted.")
+    if isinstance(error, OperationalError):
+        log.error("database did not answer", exc_info=error, extra={"request": request})
+        return _not_saved(request)
+    return None
+
+
+def _not_saved(request: HttpRequest) -> NotSaved:
+    if request.method == "POST":
+        return NotSaved(
+            "The database is busy or full. What you typed is still here: wait a moment and "
+            "send it again. If it happens twice, write it on paper and tell the clinic lead."
+        )
+    fault = NotSaved("The database is busy or full. Wait a moment and load the page again.")
+    fault.title = "Not available at the moment"
+    return fault
+
+
 class faults:
     """Turn faults, and a database that does not answer, into a page or a fragment."""
 
@@ -47,12 +91,8 @@ class faults:
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         """Answer what a person can act upon; leave the rest to the error page."""
-        if isinstance(error, OperationalError):
-            error = NotSaved(
-                "The database is busy or full. What you typed is still here: wait a moment and "
-                "send it again. If it happens twice, write it on paper and tell the clinic lead."
-            )
-        return problem(request, error) if isinstance(error, Fault) else None
+        fault = as_fault(request, error)
+        return problem(request, fault) if fault else None
 
 
 def open_to_all(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
@@ -82,6 +122,45 @@ def _send_to(request: HttpRequest, address: str) -> HttpResponse:
     return HttpResponseRedirect(address)
 
 
+def _way_back(request: HttpRequest) -> str:
+    """The page that the person looks at: its own address, or for a fragment the page around it."""
+    if getattr(request, "htmx", False):
+        return request.htmx.current_url_abs_path or ""  # type: ignore[attr-defined]
+    return request.get_full_path() if request.method == "GET" else ""
+
+
+def lock_session(request: HttpRequest) -> None:
+    """Hide the patient until the person unlocks; one row."""
+    request.session["locked"] = True
+    audit.sign_in(
+        staff_id=request.user.pk,
+        request_id=request.request_id,  # type: ignore[attr-defined]
+        act="lock",
+    )
+
+
+def shift_is_over(request: HttpRequest) -> bool:
+    """Whether the session is older than one shift, however busy it was."""
+    now = clock.now().timestamp()
+    began: float = request.session.setdefault("signed_in_at", now)
+    return now - began > settings.SESSION_COOKIE_AGE
+
+
+_KEEP_AT_MOST = 60_000
+
+
+def _keep(request: HttpRequest) -> None:
+    """Keep a form that was sent to a locked page, on the server, until the person unlocks."""
+    fields = [
+        (name, value)
+        for name, values in request.POST.lists()
+        for value in values
+        if name != "csrfmiddlewaretoken" and "password" not in name and "pin" not in name
+    ]
+    if fields and sum(len(name) + len(value) for name, value in fields) <= _KEEP_AT_MOST:
+        request.session["kept"] = {"to": request.path, "fields": fields}
+
+
 class idle_lock:
     """Hide the patient after ten quiet minutes; end the session after one shift."""
 
@@ -96,23 +175,32 @@ class idle_lock:
         self, request: HttpRequest, view: Any, args: Any, kwargs: Any
     ) -> HttpResponse | None:
         """Send a locked person to the lock; note activity at most once a minute."""
-        if not request.user.is_authenticated or _is_open(view, request):
+        if _is_open(view, request) or not request.user.is_authenticated:
             return None
         session, now = request.session, clock.now().timestamp()
-        started = session.setdefault("signed_in_at", now)
-        last = session.setdefault("last_activity", now)
-        if now - started > settings.SESSION_COOKIE_AGE:
+        if shift_is_over(request):
+            audit.sign_in(
+                staff_id=request.user.pk,
+                request_id=request.request_id,  # type: ignore[attr-defined]
+                act="shift_end",
+            )
             logout(request)
-            return _send_to(request, reverse("account_login"))
+            return _send_to(request, f"{reverse('account_login')}?next={quote(_way_back(request))}")
+        last = session.setdefault("last_activity", now)
         if session.get("locked") or now - last > settings.IDLE_LOCK_SECONDS:
-            session["locked"] = True
-            back = request.get_full_path() if request.method == "GET" else ""
-            if getattr(request, "htmx", False):
-                back = request.htmx.current_url_abs_path or ""  # type: ignore[attr-defined]
-            return _send_to(request, f"{reverse('lock')}?next={quote(back)}")
+            return self._lock(request)
         if now - last >= 60 and not getattr(view, "passive", False):
             session["last_activity"] = now
+            session.save()
+            session.modified = False
         return None
+
+    def _lock(self, request: HttpRequest) -> HttpResponse:
+        if not request.session.get("locked"):
+            lock_session(request)
+        if request.method == "POST" and not getattr(request, "htmx", False):
+            _keep(request)
+        return _send_to(request, f"{reverse('lock')}?next={quote(_way_back(request))}")
 
 
 class staff:
@@ -132,17 +220,12 @@ class staff:
         if _is_open(view, request):
             return None
         if not request.user.is_authenticated:
-            back = quote(request.get_full_path()) if request.method == "GET" else ""
-            return _send_to(request, f"{reverse('account_login')}?next={back}")
+            return _send_to(request, f"{reverse('account_login')}?next={quote(_way_back(request))}")
         request.staff = request.user  # type: ignore[attr-defined]
-        if (
-            settings.SECOND_FACTOR_DEMANDED
-            and not request.path.startswith("/accounts/")
-            and not is_mfa_enabled(request.user)
-        ):
-            return _send_to(request, reverse("mfa_index"))
         if request.path.startswith("/accounts/"):
             return None
+        if settings.SECOND_FACTOR_DEMANDED and not is_mfa_enabled(request.user):
+            return _send_to(request, reverse("mfa_index"))
         roles = roles_of(request.user.pk)
         if not roles:
             fault = Unprocessable(
@@ -167,8 +250,10 @@ def fill(request: HttpRequest, roles: dict[Site, frozenset[Role]]) -> None:
     """Write site, sites, roles and actor onto the request."""
     chosen = request.session.get("site_id")
     place = next((s for s in roles if s.pk == chosen), next(iter(roles)))
-    request.site, request.sites = place, list(roles)  # type: ignore[attr-defined]
+    request.site = place  # type: ignore[assignment]
+    request.sites = list(roles)  # type: ignore[attr-defined]
     request.roles_by_site = {s.pk: held for s, held in roles.items()}  # type: ignore[attr-defined]
+    request.roles = roles[place]  # type: ignore[attr-defined]
     request.actor = Actor(  # type: ignore[attr-defined]
         staff_id=request.user.pk,  # type: ignore[arg-type]
         site_id=place.pk,

@@ -85,7 +85,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 5,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA busy_timeout=5000;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL",
     }
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 600
@@ -105,11 +105,14 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "clinic.forms.passwords.OwnWords"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "clinic.views.sign_in.ClosedAdapter"
+ACCOUNT_ADAPTER = "clinic.views.adapters.ClosedAdapter"
+MFA_ADAPTER = "clinic.views.adapters.SealedAdapter"
+MFA_TOTP_ISSUER = "Kneeledger"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
@@ -124,7 +127,9 @@ AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
-AXES_IPWARE_PROXY_COUNT = env.int("PROXY_COUNT", default=0)
+AXES_LOCKOUT_CALLABLE = "clinic.views.sign_in.locked_out"
+AXES_CLIENT_IP_CALLABLE = "clinic.views.adapters.client_address"
+ALLAUTH_TRUSTED_PROXY_COUNT = env.int("PROXY_COUNT", default=0)
 
 # Sessions last one shift; the idle lock hides the patient long before that.
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -132,6 +137,7 @@ SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 IDLE_LOCK_SECONDS = env.int("IDLE_LOCK_SECONDS", default=600)
 
 # Browser.
+CSRF_FAILURE_VIEW = "clinic.views.faults.form_too_old"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": ["'none'"],

@@ -5,8 +5,9 @@ from __future__ import annotations
 import calendar
 import unicodedata
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Final
+from zoneinfo import ZoneInfo
 
 MONTHS: Final = tuple(calendar.month_abbr)
 
@@ -18,6 +19,16 @@ def day(value: date | None, *, missing: str = "not known") -> str:
     '14 Mar 2026'
     """
     return f"{value.day} {MONTHS[value.month]} {value.year}" if value else missing
+
+
+def moment(value: datetime, *, zone: str) -> str:
+    """A moment as the local date and time of a zone.
+
+    >>> moment(datetime.fromisoformat("2026-11-25T23:30:00+00:00"), zone="Europe/Athens")
+    '26 Nov 2026, 01:30'
+    """
+    local = value.astimezone(ZoneInfo(zone))
+    return f"{day(local.date())}, {local:%H:%M}"
 
 
 def short_day(value: date | None, *, today: date) -> str:

@@ -9,6 +9,8 @@ from django.db.models.functions import Now
 
 from clinic.permissions import Role
 
+UNITS = [("metric", "metric"), ("us", "US customary")]
+PAPERS = [("A4", "A4"), ("Letter", "Letter")]
 ROLES = [(role.value, role.value.replace("_", " ")) for role in Role]
 
 
@@ -32,14 +34,10 @@ class Site(models.Model):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     zone = models.CharField(max_length=40, default="UTC", help_text="IANA time zone")
-    units = models.CharField(
-        max_length=8, choices=[("metric", "metric"), ("us", "US customary")], default="metric"
-    )
+    units = models.CharField(max_length=8, choices=UNITS, default="metric")
     letterhead = models.TextField(blank=True, help_text="address lines printed on letters")
     emergency_line = models.CharField(max_length=120, blank=True)
-    paper = models.CharField(
-        max_length=6, choices=[("A4", "A4"), ("Letter", "Letter")], default="A4"
-    )
+    paper = models.CharField(max_length=6, choices=PAPERS, default="A4")
 
     class Meta:
         constraints = [
