@@ -112,7 +112,13 @@ def new_key() -> str:
     return str(uuid4())
 
 
-_NAV: tuple[tuple[str, str, Action], ...] = (("Clinic", "clinic_settings", Action.MANAGE_STAFF),)
+_NAV: tuple[tuple[str, str, Action], ...] = (
+    ("Today", "today", Action.SEE_DAY),
+    ("Patients", "find_patients", Action.FIND_PATIENTS),
+    ("Hand-overs", "handovers", Action.HAND_OVER),
+    ("Referrers", "referrers", Action.MANAGE_REFERRERS),
+    ("Clinic", "clinic_settings", Action.MANAGE_STAFF),
+)
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:

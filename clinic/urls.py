@@ -2,7 +2,19 @@
 
 from django.urls import include, path
 
-from clinic.views import lock, me, sign_in, staff, tablets
+from clinic.views import (
+    care,
+    day,
+    episodes,
+    handovers,
+    lock,
+    me,
+    patients,
+    referrers,
+    sign_in,
+    staff,
+    tablets,
+)
 
 handler403 = handler404 = "clinic.views.faults.refused"
 handler400 = handler500 = "clinic.views.faults.failed"
@@ -34,5 +46,31 @@ urlpatterns = [
     path("invitations/<str:token>/", staff.accept, name="invitation"),
     path("tablets/", tablets.tablets, name="tablets"),
     path("tablets/<uuid:uid>/retire", tablets.retire, name="tablet_retire"),
+    path("patients/", patients.find_patients, name="find_patients"),
+    path("patients/new", patients.register_patient, name="register_patient"),
+    path("patients/<uuid:uid>/person", patients.person, name="person"),
+    path("patients/<uuid:uid>/details", patients.edit_person, name="edit_person"),
+    path("patients/<uuid:uid>/episodes/", episodes.add_episode, name="add_episode"),
+    path("patients/<uuid:uid>/bookings/", day.book_visit, name="book_visit"),
+    path("patients/<uuid:uid>/visits/", day.open_visit, name="open_visit"),
+    path("episodes/<uuid:uid>/details", episodes.edit_episode, name="edit_episode"),
+    path("episodes/<uuid:uid>/surgeries/", episodes.add_surgery, name="add_surgery"),
+    path("episodes/<uuid:uid>/surgeries/<int:number>", episodes.edit_surgery, name="edit_surgery"),
+    path(
+        "episodes/<uuid:uid>/surgeries/<int:number>/cancel",
+        episodes.cancel_surgery,
+        name="cancel_surgery",
+    ),
+    path("episodes/<uuid:uid>/limits", care.restrictions, name="restrictions"),
+    path("episodes/<uuid:uid>/limits/end", care.end_restriction, name="end_restriction"),
+    path("episodes/<uuid:uid>/care", care.care_state, name="care_state"),
+    path("visits/<uuid:uid>/mark", day.mark_visit, name="mark_visit"),
+    path("today/", day.today, name="today"),
+    path("handovers/", handovers.handover_list, name="handovers"),
+    path("handovers/take", handovers.take_over, name="take_over"),
+    path("referrers/", referrers.referrer_list, name="referrers"),
+    path("referrers/new", referrers.add_referrer, name="add_referrer"),
+    path("referrers/<uuid:uid>/", referrers.edit_referrer, name="edit_referrer"),
+    path("referrers/<uuid:uid>/retire", referrers.retire_referrer, name="retire_referrer"),
     path("", include("outcomes.urls")),
 ]

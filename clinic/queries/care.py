@@ -129,3 +129,8 @@ def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:
         .prefetch_related("surgeries")
         .order_by("id")
     )
+
+
+def surgery_of(*, episode_id: int, number: int) -> care.Surgery | None:
+    """An operation of an episode by its number, or None when it is another episode's."""
+    return care.Surgery.objects.filter(episode_id=episode_id, pk=number).first()

@@ -1,0 +1,126 @@
+"""The surgeon's limits, the care state, and cover by a colleague."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+
+from clinic.forms.base import ActForm, DayField, EditForm, OneOf, SomeoneField
+from clinic.models import care
+
+_TOLD_BY = forms.CharField(
+    label="Told by, and how",
+    max_length=120,
+    help_text="Who gave the instruction and how: operation note, letter, phone.",
+)
+
+
+class LimitForm(ActForm):
+    """A new instruction of the surgeon; it may take the place of an older one."""
+
+    kind = OneOf(label="What is limited", choices=care.RESTRICTION_KINDS)
+    limit = forms.CharField(
+        label="The limit in words",
+        max_length=200,
+        required=False,
+        help_text="As the surgeon said it, for example “0 to 90°”.",
+    )
+    since = DayField(label="From")
+    until = DayField(label="Last day", required=False, help_text="Empty: until told otherwise.")
+    told_by = _TOLD_BY
+    supersedes_id = SomeoneField(label="Takes the place of", nobody="nothing: a further limit")
+
+    def clean(self) -> dict[str, Any]:
+        """Words for every limit; none where the surgeon sets none."""
+        cleaned = super().clean() or {}
+        if cleaned.get("kind") == "none":
+            cleaned["limit"] = cleaned.get("limit") or "no limit"
+        elif cleaned.get("kind") and not cleaned.get("limit"):
+            self.add_error("limit", "Type the limit as the surgeon said it.")
+        return cleaned
+
+
+class EndLimitForm(ActForm):
+    """The surgeon ends a limit."""
+
+    restriction = forms.IntegerField(widget=forms.HiddenInput)
+    until = DayField(label="Last day")
+    told_by = _TOLD_BY
+
+
+class CareForm(EditForm):
+    """How the episode is looked after now."""
+
+    state = OneOf(label="Care", choices=care.CARE_STATES)
+    reason = forms.CharField(
+        label="Reason",
+        max_length=200,
+        required=False,
+        help_text="Needed for on hold, discharged and transferred.",
+    )
+    until = DayField(label="On hold until", required=False)
+
+
+class HandoverForm(ActForm):
+    """Who covers, and from when until when; two lines for each patient that is ticked."""
+
+    taker = SomeoneField(label="Handed to", nobody="choose a colleague")
+    since = DayField(label="First day")
+    until = DayField(label="Last day")
+
+    def __init__(
+        self, data: Any = None, *, episodes: Iterable[tuple[int, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(data, **kwargs)
+        self.episodes = list(episodes)
+        for pk, name in self.episodes:
+            self.fields[f"take-{pk}"] = forms.BooleanField(label=name, required=False)
+            for line, label in (("aim", "Aim now"), ("watch", "Watch for")):
+                self.fields[f"{line}-{pk}"] = forms.CharField(
+                    label=f"{label}, {name}", max_length=200, required=False
+                )
+
+    def clean(self) -> dict[str, Any]:
+        """A colleague, and both lines for everybody who is ticked."""
+        cleaned = super().clean() or {}
+        if not cleaned.get("taker"):
+            self.add_error("taker", "Choose a colleague.")
+        for line in (f"{part}-{pk}" for pk in self.chosen(cleaned) for part in ("aim", "watch")):
+            if not cleaned.get(line):
+                self.add_error(line, "Write this line: the colleague relies on it.")
+        return cleaned
+
+    def chosen(self, cleaned: dict[str, Any]) -> list[int]:
+        """The episodes that are ticked."""
+        return [pk for pk, _ in self.episodes if cleaned.get(f"take-{pk}")]
+
+    def lines(self) -> list[dict[str, Any]]:
+        """Aim and warning of each episode that is ticked."""
+        return [
+            {
+                "episode_id": pk,
+                "aim_now": self.cleaned_data[f"aim-{pk}"],
+                "watch_for": self.cleaned_data[f"watch-{pk}"],
+            }
+            for pk in self.chosen(self.cleaned_data)
+        ]
+
+    def rows(self) -> list[tuple[forms.BoundField, forms.BoundField, forms.BoundField]]:
+        """The three fields of each episode, for the page."""
+        return [
+            (self[f"take-{pk}"], self[f"aim-{pk}"], self[f"watch-{pk}"]) for pk, _ in self.episodes
+        ]
+
+
+class TakeOverForm(ActForm):
+    """Seen and taken over."""
+
+    handover = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class WhoseForm(forms.Form):
+    """Whose patients are handed over: one's own, or for a lead a clinician's."""
+
+    of = forms.IntegerField(required=False)

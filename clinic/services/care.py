@@ -1,0 +1,217 @@
+"""The surgeon's limits and the care state of an episode."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.urls import reverse
+
+from clinic import audit, clock, words
+from clinic.models.care import CARE_STATES, OPEN_CARE_STATES, Episode, Restriction, Visit
+from clinic.permissions import Actor
+from clinic.services import acts, episodes, rules
+
+CLOSED = ("discharged", "transferred")
+WITH_REASON = ("on_hold", *CLOSED)
+_STATE = dict(CARE_STATES)
+
+
+def record_limit(
+    *,
+    actor: Actor,
+    key: UUID,
+    patient_id: int,
+    episode_id: int,
+    kind: str,
+    limit: str,
+    since: date,
+    until: date | None,
+    told_by: str,
+    supersedes_id: int | None,
+) -> str:
+    """A new instruction of the surgeon; it takes an older one's place from its first day.
+
+    Kind ``none`` records that the surgeon was asked and sets no limit. Raises ``Refused``.
+    """
+
+    def do() -> str:
+        episode = _episode(episode_id)
+        if until and until < since:
+            raise rules.Refused(
+                {"until": f"The last day lies before the first, {words.day(since)}."}
+            )
+        if supersedes_id:
+            _standing(episode_id=episode_id, restriction_id=supersedes_id)
+        row = Restriction.objects.create(
+            episode=episode,
+            kind=kind,
+            limit=limit,
+            since=since,
+            until=until,
+            origin="surgeon",
+            told_by=told_by,
+            recorded_by_id=actor.staff_id,
+            recorded_at=clock.now(),
+            supersedes_id=supersedes_id,
+        )
+        return _recorded(actor, episode, "record_limit", row)
+
+    body = {
+        "act": "record_limit",
+        "episode": episode_id,
+        "kind": kind,
+        "limit": limit,
+        "since": since,
+        "until": until,
+        "told_by": told_by,
+        "supersedes": supersedes_id,
+    }
+    return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def end_limit(
+    *,
+    actor: Actor,
+    key: UUID,
+    patient_id: int,
+    episode_id: int,
+    restriction_id: int,
+    until: date,
+    told_by: str,
+) -> str:
+    """The surgeon ends a limit: a new instruction with the same words and a last day."""
+
+    def do() -> str:
+        old = _standing(episode_id=episode_id, restriction_id=restriction_id)
+        if until < old.since:
+            raise rules.Refused({"until": f"The limit begins on {words.day(old.since)}."})
+        row = Restriction.objects.create(
+            episode_id=episode_id,
+            kind=old.kind,
+            limit=old.limit,
+            since=old.since,
+            until=until,
+            origin="surgeon",
+            told_by=told_by,
+            recorded_by_id=actor.staff_id,
+            recorded_at=clock.now(),
+            supersedes=old,
+        )
+        return _recorded(actor, _episode(episode_id), "end_limit", row)
+
+    body = {"act": "end_limit", "restriction": restriction_id, "until": until, "told_by": told_by}
+    return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def _standing(*, episode_id: int, restriction_id: int) -> Restriction:
+    """The instruction that is to be replaced, if no newer one has replaced it yet."""
+    found = Restriction.objects.filter(
+        episode_id=episode_id, pk=restriction_id, superseded_by__isnull=True
+    ).first()
+    if found is None:
+        raise rules.Refused(
+            {"supersedes": "That limit has been replaced meanwhile. Open the page afresh."}
+        )
+    return found
+
+
+def _recorded(actor: Actor, episode: Episode, act: str, row: Restriction) -> str:
+    acts.bump(episode)
+    audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk])
+    return reverse("restrictions", args=[episode.uid])
+
+
+def set_care(
+    *,
+    actor: Actor,
+    key: UUID,
+    patient_id: int,
+    episode_id: int,
+    seen: int,
+    state: str,
+    reason: str,
+    until: date | None,
+) -> str:
+    """Change the care state; what it was before is kept with the reason.
+
+    On hold needs a day until which; on hold, discharge and transfer need a reason; discharge and
+    transfer wait until every visit is signed; care is taken up again only while no other episode
+    follows the same knee. Raises ``Refused`` and ``Conflict``.
+    """
+
+    def do() -> str:
+        episode = _episode(episode_id)
+        rules.refuse_if(_care_errors(episode, state, reason, until))
+        acts.bump(episode, seen=seen)
+        episodes.keep(
+            actor=actor,
+            episode=episode,
+            part="care_state",
+            before=_said(episode.care_state, episode.care_until),
+            after=_said(state, until),
+            reason=reason,
+        )
+        changes: dict[str, Any] = {"care_state": state, "care_reason": reason, "care_until": until}
+        Episode.objects.filter(pk=episode_id).update(**changes)
+        audit.write(
+            actor=actor, act="set_care", subject="episode", subject_ids=[episode_id], note=state
+        )
+        return reverse("person", args=[episode.patient.uid])
+
+    body = {
+        "act": "set_care",
+        "episode": episode_id,
+        "seen": seen,
+        "state": state,
+        "reason": reason,
+        "until": until,
+    }
+    return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def _care_errors(episode: Episode, state: str, reason: str, until: date | None) -> rules.Errors:
+    errors: rules.Errors = {}
+    if state in WITH_REASON and not reason:
+        errors["reason"] = f"Enter the reason for “{_STATE[state]}” in a few words."
+    if state == "on_hold" and (until is None or until <= clock.today(episode.site)):
+        errors["until"] = "Enter the day until which care is on hold, later than today."
+    if state != "on_hold" and until:
+        errors["until"] = "Only care on hold has such a day: leave it empty."
+    if state in CLOSED:
+        errors |= _unsigned_errors(episode, state)
+    if state in OPEN_CARE_STATES and episode.care_state in CLOSED:
+        errors |= _other_errors(episode)
+    return errors
+
+
+def _unsigned_errors(episode: Episode, state: str) -> rules.Errors:
+    """Nobody is discharged while a visit is under way or not signed."""
+    unsigned = Visit.objects.filter(
+        patient_id=episode.patient_id, state__in=["arrived", "open"]
+    ).order_by("date", "pk")
+    days = [words.day(day) for day in unsigned.values_list("date", flat=True)]
+    if not days:
+        return {}
+    return {
+        "state": f"Not signed yet: the visit of {words.listed(days)}. Sign it, or take back the "
+        f"arrival, before “{_STATE[state]}”."
+    }
+
+
+def _other_errors(episode: Episode) -> rules.Errors:
+    others = Episode.objects.filter(
+        patient_id=episode.patient_id, knee=episode.knee, care_state__in=OPEN_CARE_STATES
+    )
+    if not others.exclude(pk=episode.pk).exists():
+        return {}
+    return {"state": f"Another episode follows the {episode.knee} knee now."}
+
+
+def _episode(episode_id: int) -> Episode:
+    return Episode.objects.select_related("patient", "site").get(pk=episode_id)
+
+
+def _said(state: str, until: date | None) -> str:
+    return f"{state} {until or ''}".strip()
