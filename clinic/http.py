@@ -115,6 +115,7 @@ def new_key() -> str:
 _NAV: tuple[tuple[str, str, Action], ...] = (
     ("Today", "today", Action.SEE_DAY),
     ("Patients", "find_patients", Action.FIND_PATIENTS),
+    ("Caseload", "caseload", Action.SEE_CASELOAD),
     ("Hand-overs", "handovers", Action.HAND_OVER),
     ("Referrers", "referrers", Action.MANAGE_REFERRERS),
     ("Clinic", "clinic_settings", Action.MANAGE_STAFF),

@@ -49,6 +49,7 @@ class Line(NamedTuple):
 
     episode_id: int
     uid: UUID
+    patient_uid: UUID
     patient: str
     record_number: str | None
     site_id: int
@@ -83,6 +84,7 @@ class Line(NamedTuple):
 
 _ELSEWHERE: Final = {
     "episode_id": "pk",
+    "patient_uid": "patient__uid",
     "patient": "patient__name",
     "clinician": "responsible__full_name",
     "operated": "operated",
@@ -171,6 +173,30 @@ def lines(*, filters: Filters, days: Mapping[int, date], all_pages: bool = False
         start = (filters.page - 1) * PAGE_SIZE
         found = found[start : start + PAGE_SIZE]
     return [Line(*row) for row in found.values_list(*_PATHS)]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pages:
+    """Where a page stands: "51 to 73 of 73", and the pages before and after it."""
+
+    first: int
+    last: int
+    total: int
+    before: int | None
+    after: int | None
+
+
+def pages(*, filters: Filters, days: Mapping[int, date], shown: int) -> Pages:
+    """The place of a page that shows so many lines. One statement."""
+    total = matching(filters=filters, days=days).count()
+    start = (filters.page - 1) * PAGE_SIZE
+    return Pages(
+        first=start + 1 if shown else 0,
+        last=start + shown,
+        total=total,
+        before=min(filters.page - 1, -(-total // PAGE_SIZE)) or None,
+        after=filters.page + 1 if start + shown < total else None,
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -65,6 +65,7 @@ class Row:
 
     episode_id: int
     uid: str
+    patient_uid: str
     patient: str
     number: str
     knee: str
@@ -91,6 +92,7 @@ def row(
     return Row(
         episode_id=line.episode_id,
         uid=str(line.uid),
+        patient_uid=str(line.patient_uid),
         patient=line.patient,
         number=line.record_number or "",
         knee=line.knee,

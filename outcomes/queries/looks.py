@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from outcomes.core.looks import is_answered
 from outcomes.core.values import Reason
 from outcomes.models.record import LookAnswer
+
+LONGEST: Final = timedelta(weeks=26)
+"""How far ahead "look again on" may lie, so that no reason is put away for good (house setting)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

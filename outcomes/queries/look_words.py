@@ -1,0 +1,110 @@
+"""Reasons to look in words: the sentence, what it rests on, and what was answered before."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from clinic import words
+from outcomes.core.looks import MOST
+from outcomes.core.sentences import sentence_of
+from outcomes.core.values import Measure, ReadingStatus, Reason
+from outcomes.core.wording import conditions_words, value_words
+from outcomes.models.record import Reading
+from outcomes.queries.catalogue import catalogue
+from outcomes.queries.looks import Answer, newest_answers, silencing
+
+RED_FLAG: Final = "red_flag_"
+RAW: Final = "Judged on the value as it was measured; measurement error does not quiet it."
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Look:
+    """One reason, ready to print. ``size`` is what the answer is remembered with."""
+
+    code: str
+    size: str
+    sentence: str
+    alarm: bool
+    facts: tuple[str, ...]
+    earlier: str
+    answered: bool
+
+    @property
+    def id(self) -> str:
+        """The id of its region in a page."""
+        return look_id(self.code)
+
+
+def look_id(code: str) -> str:
+    """The id of a reason's region, from its code."""
+    return f"look-{code.replace('_', '-')}"
+
+
+def looks_of(
+    *, episode_id: int, reasons: Sequence[Reason], on: date, zone: str
+) -> tuple[Look, ...]:
+    """The reasons of an episode, those without an answer first, at most seven of them.
+
+    Three statements: the answers, the readings they rest on, the catalogue.
+    """
+    answers = newest_answers(episode_ids=[episode_id])[episode_id]
+    facts = _reading_facts(refs={ref for reason in reasons for ref in _readings(reason)})
+    looks = [
+        _look(reason=reason, answers=answers, facts=facts, on=on, zone=zone) for reason in reasons
+    ]
+    return tuple(sorted(looks, key=lambda look: look.answered)[:MOST])
+
+
+def _readings(reason: Reason) -> tuple[int, ...]:
+    """The readings a reason rests on; a red flag rests on a check, which its sentence names."""
+    return () if reason.code.startswith(RED_FLAG) else reason.refs
+
+
+def _look(
+    *,
+    reason: Reason,
+    answers: Mapping[str, Answer],
+    facts: Mapping[int, str],
+    on: date,
+    zone: str,
+) -> Look:
+    answer = answers.get(reason.code)
+    found = [facts[ref] for ref in _readings(reason) if ref in facts]
+    if not found:
+        found = [f"Since {words.day(reason.since)}."]
+    return Look(
+        code=reason.code,
+        size=str(reason.size),
+        sentence=sentence_of(reason=reason),
+        alarm=reason.alarm,
+        facts=tuple([*found, RAW] if reason.alarm else found),
+        earlier="" if answer is None else answer_words(answer=answer, zone=zone),
+        answered=silencing(reason=reason, answers=answers, on=on) is not None,
+    )
+
+
+def answer_words(*, answer: Answer, zone: str) -> str:
+    """An earlier answer in one line."""
+    seen = words.day(answer.answered_on(zone=zone))
+    again = words.day(answer.look_again_on)
+    return f"Seen {seen} by {answer.answered_by}: {answer.plan}. Look again on {again}."
+
+
+def _reading_facts(*, refs: Collection[int]) -> dict[int, str]:
+    if not refs:
+        return {}
+    measures = catalogue()
+    rows = Reading.objects.filter(pk__in=refs)
+    return {row.pk: _fact(row, measures.get(row.measure)) for row in rows}
+
+
+def _fact(row: Reading, measure: Measure | None) -> str:
+    if measure is None:
+        return f"{words.day(row.date)}: {row.measure} {row.typed_text} {row.typed_unit}"
+    value = value_words(measure=measure, value=row.value, status=ReadingStatus(row.status))
+    limb = f", {row.limb}" if measure.per_limb else ""
+    how = conditions_words(measure=measure, key=row.comparison_key)
+    return f"{words.day(row.date)}: {measure.label}{limb}, {value}{f' ({how})' if how else ''}"
