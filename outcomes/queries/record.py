@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from datetime import date
 
 from django.db.models import Exists, OuterRef, prefetch_related_objects
 
 from clinic.models import care
+from clinic.queries.care import acl_operation, index_date, limits
 from outcomes.core.values import EpisodeFacts, Limb, Reading, ReadingStatus, Restriction
 from outcomes.models.record import Reading as ReadingRow
 
@@ -49,29 +49,6 @@ def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
     return found
 
 
-def index_surgery(*, episode: care.Episode) -> care.Surgery | None:
-    """The performed ACL operation that the weeks count from, else the planned one, else None.
-
-    A reoperation is never it. Reads ``episode.surgeries.all()``, which may be prefetched.
-    """
-    mine = [s for s in episode.surgeries.all() if s.operation in care.INDEX_OPERATIONS]
-    by_state = {s.state: s for s in sorted(mine, key=lambda s: s.pk)}
-    return by_state.get("performed") or by_state.get("planned")
-
-
-def index_date(*, episode: care.Episode) -> date | None:
-    """Day 0: the performed ACL operation, or the injury where there is no operation.
-
-    None before the operation, while its date is not known, and for the waiting list.
-    """
-    if episode.kind == "without_surgery":
-        return episode.injury_date
-    surgery = index_surgery(episode=episode)
-    if episode.kind == "waiting" or surgery is None or surgery.state != "performed":
-        return None
-    return surgery.date
-
-
 def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts]:
     """What the core must know of each episode. At most three statements.
 
@@ -102,7 +79,7 @@ def _other_knees(*, patient_ids: Collection[int]) -> dict[int, list[tuple[str, b
 
 def _facts(*, episode: care.Episode, others: Iterable[tuple[str, bool, bool]]) -> EpisodeFacts:
     others = list(others)
-    surgery = index_surgery(episode=episode)
+    surgery = acl_operation(episode=episode)
     no_graft = episode.kind == "without_surgery" or surgery is None
     earlier = any(cut for _, _, cut in others) and episode.other_limb in ("healthy", "not_stated")
     return EpisodeFacts(
@@ -121,15 +98,17 @@ def _facts(*, episode: care.Episode, others: Iterable[tuple[str, bool, bool]]) -
 
 
 def restrictions_of(*, episode_ids: Collection[int]) -> dict[int, list[Restriction]]:
-    """The surgeon's limits of each episode as they stand, without those that were superseded."""
-    rows = care.Restriction.objects.filter(
-        episode_id__in=episode_ids, superseded_by__isnull=True
-    ).order_by("since", "id")
-    found: dict[int, list[Restriction]] = {ident: [] for ident in episode_ids}
-    for episode_id, kind, limit, since, until, ref in rows.values_list(
-        "episode_id", "kind", "limit", "since", "until", "id"
-    ):
-        found[episode_id].append(
-            Restriction(kind=kind, limit=limit, since=since, until=until, ref=ref)
-        )
-    return found
+    """The surgeon's limits of each episode with the days on which they hold. One statement."""
+    return {
+        ident: [
+            Restriction(
+                kind=limit.kind,
+                limit=limit.limit,
+                since=limit.since,
+                until=limit.until,
+                ref=limit.pk,
+            )
+            for limit in found
+        ]
+        for ident, found in limits(episode_ids=episode_ids).items()
+    }

@@ -156,11 +156,16 @@ def limit(cast, **more):
     )  # fmt: skip
 
 
-def test_a_new_instruction_takes_the_place_of_the_old_one(cast):
+def test_a_new_instruction_takes_the_place_of_the_old_one_from_its_first_day(cast):
     old = limit(cast, since=date(2026, 8, 12))
     new = limit(cast, limit="to 110°", until=date(2026, 12, 9), supersedes=old)
+    limit(cast, kind="none", limit="asked: no further limit")
     assert restrictions_of(episode_ids=[cast.episode.pk]) == {
         cast.episode.pk: [
+            Restriction(
+                kind="loaded_flexion", limit="no loaded bend past 90°", since=date(2026, 8, 12),
+                until=date(2026, 11, 24), ref=old.pk,
+            ),
             Restriction(
                 kind="loaded_flexion", limit="to 110°", since=TODAY, until=date(2026, 12, 9),
                 ref=new.pk,
