@@ -127,6 +127,7 @@ AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_DISABLE_ACCESS_LOG = True
 AXES_LOCKOUT_CALLABLE = "clinic.views.sign_in.locked_out"
 AXES_CLIENT_IP_CALLABLE = "clinic.views.adapters.client_address"
 ALLAUTH_TRUSTED_PROXY_COUNT = env.int("PROXY_COUNT", default=0)

@@ -83,6 +83,15 @@ class RenewForm(forms.Form):
     key = forms.UUIDField(widget=forms.HiddenInput)
 
 
+class OpenForm(forms.Form):
+    """What a new clinic begins with."""
+
+    organisation = forms.CharField(max_length=120)
+    site = forms.CharField(max_length=80)
+    zone = forms.ChoiceField(choices=zones)
+    lead = forms.CharField(max_length=120)
+
+
 class NewSiteForm(forms.Form):
     """One more site."""
 

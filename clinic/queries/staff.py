@@ -50,3 +50,8 @@ def id_of(*, username: str) -> int | None:
     """The person with that sign-in name, if there is one."""
     found = StaffMember.objects.filter(username__iexact=username).values_list("pk", flat=True)
     return found.first()
+
+
+def all_site_ids() -> list[int]:
+    """Every site of the organisation."""
+    return list(Site.objects.order_by("pk").values_list("pk", flat=True))
