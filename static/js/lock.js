@@ -23,8 +23,9 @@ function lock() {
   document.title = "Kneeledger";
   document.querySelector("main").replaceChildren();
   document.querySelectorAll("dialog, #alert, #status").forEach((part) => part.replaceChildren());
-  const here = location.pathname + location.search;
-  location.replace(`${body.dataset.lockUrl}?next=${encodeURIComponent(here)}`);
+  const form = document.querySelector("form[data-lock]");
+  if (form) form.requestSubmit();
+  else location.replace(body.dataset.lockUrl);
 }
 
 function look() {
