@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Final, NamedTuple
 from uuid import UUID
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.expressions import Combinable
 
 from clinic.models.care import INDEX_OPERATIONS, OPEN_CARE_STATES, Episode, Surgery
@@ -61,7 +61,6 @@ class Line(NamedTuple):
     graft: str | None
     graft_from: str | None
     index_date: date | None
-    operated: bool
     last_visit: date | None
     next_milestone: str | None
     criteria_met: int | None
@@ -80,6 +79,8 @@ class Line(NamedTuple):
     look_sentence: str | None
     judged_on: date | None
     rules_version: str | None
+    operated: bool = False
+    """Operated, although there is no index date: then only the date is not known."""
 
 
 _ELSEWHERE: Final = {
@@ -87,13 +88,13 @@ _ELSEWHERE: Final = {
     "patient_uid": "patient__uid",
     "patient": "patient__name",
     "clinician": "responsible__full_name",
-    "operated": "operated",
     "record_number": "record_number",
 }
 _OF_EPISODE: Final = ("uid", "site_id", "knee", "kind", "care_state", "care_until")
 _PATHS: Final = tuple(
     _ELSEWHERE.get(name) or (name if name in _OF_EPISODE else f"status__{name}")
     for name in Line._fields
+    if name != "operated"
 )
 
 
@@ -159,20 +160,28 @@ def _without_week(*, days: Mapping[int, date]) -> Q:
 
 
 def lines(*, filters: Filters, days: Mapping[int, date], all_pages: bool = False) -> list[Line]:
-    """The lines of one page of the list, or of all pages, in order. One statement."""
-    operated = Surgery.objects.filter(
-        episode=OuterRef("pk"), state="performed", operation__in=INDEX_OPERATIONS
-    )
-    number = RecordNumber.objects.filter(patient=OuterRef("patient"), site=OuterRef("site")).values(
-        "number"
-    )[:1]
+    """The lines of one page of the list, or of all pages, in order.
+
+    One statement; a second one when lines without an index date may have been operated.
+    """
+    number = RecordNumber.objects.filter(patient=OuterRef("patient"), site=OuterRef("site"))
     found = matching(filters=filters, days=days)
-    found = found.annotate(operated=Exists(operated), record_number=Subquery(number))
+    found = found.annotate(record_number=Subquery(number.values("number")[:1]))
     found = found.order_by(*SORTS[filters.sort][1], "pk")
     if not all_pages:
         start = (filters.page - 1) * PAGE_SIZE
         found = found[start : start + PAGE_SIZE]
-    return [Line(*row) for row in found.values_list(*_PATHS)]
+    made = [Line(*row) for row in found.values_list(*_PATHS)]
+    undated = [line.episode_id for line in made if line.index_date is None]
+    operated = _operated(undated) if undated else set()
+    return [line._replace(operated=True) if line.episode_id in operated else line for line in made]
+
+
+def _operated(episode_ids: list[int]) -> set[int]:
+    rows = Surgery.objects.filter(
+        episode_id__in=episode_ids, state="performed", operation__in=INDEX_OPERATIONS
+    )
+    return set(rows.values_list("episode_id", flat=True))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
-from typing import Final
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Final, TypedDict
 
 from clinic import words
-from outcomes.core.quantities import shown
-from outcomes.core.values import Operator, Why
+from outcomes.core.values import Why
 from outcomes.queries.caseload import Line
 
 NOT_TESTED: Final = "–"
@@ -59,25 +58,25 @@ class SymmetryWords:
         return f"{self.value}, {self.note}" if self.note else self.value
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Row:
-    """One row of the page, ready to print."""
+class Row(TypedDict):
+    """One row of the page, ready to print. Templates read a mapping fastest."""
 
-    episode_id: int
-    uid: str
-    patient_uid: str
+    id: int
+    patient_url: str
     patient: str
     number: str
     knee: str
     graft: str
     week: str
+    looks_url: str
     look: str
     more_looks: str
-    care: str
+    no_look: str
     milestone: str
-    criteria: str
-    quadriceps: SymmetryWords
-    hop: SymmetryWords
+    quadriceps: str
+    quadriceps_note: str
+    hop: str
+    hop_note: str
     visit: str
     clinician: str
 
@@ -89,36 +88,39 @@ def row(
 
     A number is never rounded across a threshold, so that it cannot disagree with a result.
     """
+    quadriceps = symmetry(
+        lsi=line.quadriceps_lsi,
+        tested_on=line.quadriceps_on,
+        until=line.quadriceps_until,
+        why=line.quadriceps_why,
+        on=on,
+        cuts=cuts,
+    )
+    hop = symmetry(
+        lsi=line.hop_lsi,
+        tested_on=line.hop_on,
+        until=line.hop_until,
+        why=line.hop_why,
+        on=on,
+        cuts=cuts,
+    )
     return Row(
-        episode_id=line.episode_id,
-        uid=str(line.uid),
-        patient_uid=str(line.patient_uid),
+        id=line.episode_id,
+        patient_url=f"/patients/{line.patient_uid}/",
         patient=line.patient,
         number=line.record_number or "",
         knee=line.knee,
         graft=graft(line),
         week=week(line, on=on),
+        looks_url=f"/episodes/{line.uid}/looks",
         look=line.look_sentence or "",
         more_looks=f"and {(line.looks or 0) - 1} more" if (line.looks or 0) > 1 else "",
-        care=care(line),
-        milestone=milestones.get(line.next_milestone or "", line.next_milestone or ""),
-        criteria=criteria(line),
-        quadriceps=symmetry(
-            lsi=line.quadriceps_lsi,
-            tested_on=line.quadriceps_on,
-            until=line.quadriceps_until,
-            why=line.quadriceps_why,
-            on=on,
-            cuts=cuts,
-        ),
-        hop=symmetry(
-            lsi=line.hop_lsi,
-            tested_on=line.hop_on,
-            until=line.hop_until,
-            why=line.hop_why,
-            on=on,
-            cuts=cuts,
-        ),
+        no_look=care(line) or "no reason to look",
+        milestone=criteria(line, milestones=milestones),
+        quadriceps=quadriceps.value,
+        quadriceps_note=quadriceps.note,
+        hop=hop.value,
+        hop_note=hop.note,
         visit=words.ago(then=line.last_visit, on=on) if line.last_visit else "none yet",
         clinician=line.clinician or "nobody yet",
     )
@@ -155,13 +157,14 @@ def care(line: Line) -> str:
     return f"{CARE[line.care_state]}{until}"
 
 
-def criteria(line: Line) -> str:
-    """The counts of the next milestone, always with what is missing."""
-    if not line.criteria_all:
-        return ""
+def criteria(line: Line, *, milestones: Mapping[str, str]) -> str:
+    """The next milestone with its counts, always with what is missing."""
+    if not line.next_milestone:
+        return "none"
     return (
-        f"{line.criteria_met or 0} of {line.criteria_all} recorded as met, "
-        f"{line.criteria_untested or 0} not tested"
+        f"{milestones.get(line.next_milestone, line.next_milestone)}: "
+        f"{line.criteria_met} of {line.criteria_all} recorded as met, "
+        f"{line.criteria_untested} not tested"
     )
 
 
@@ -197,10 +200,8 @@ def percent(lsi: Decimal, *, cuts: Collection[Decimal]) -> str:
     >>> percent(Decimal("89.9"), cuts=[Decimal(90)]), percent(Decimal("77.9"), cuts=[Decimal(90)])
     ('89', '78')
     """
-    rounded = Decimal(shown(value=lsi, decimals=0))
-    if rounded in cuts:
-        return shown(value=lsi, decimals=0, threshold=rounded, operator=Operator.AT_LEAST)
-    return str(rounded)
+    nearest = lsi.to_integral_value(ROUND_HALF_UP)
+    return f"{nearest - 1 if nearest in cuts and nearest > lsi else nearest}"
 
 
 def age(*, then: date, on: date) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import ROUND_FLOOR, Context, Decimal
 from typing import Any, Final
@@ -54,15 +54,19 @@ def rebuild(*, episode_ids: Collection[int]) -> None:
 
 
 def rejudge_due(*, site_ids: Collection[int]) -> int:
-    """Judge again what is due at the sites; returns how many episodes were.
+    """Judge again what is due at the sites today; returns how many episodes were."""
+    days = {site.pk: clock.today(site) for site in Site.objects.filter(pk__in=site_ids)}
+    return rejudge_due_on(days=days, rules=in_force())
+
+
+def rejudge_due_on(*, days: Mapping[int, date], rules: InForce) -> int:
+    """Judge again what is due; ``days`` holds today's date at each site. Lists call it first.
 
     Due is an episode without a row, one whose day of change has come, and one that was judged
-    under another version of itself or of the rules. Lists call it before they read.
+    under another version of itself or of the rules.
     """
-    sites = Site.objects.filter(pk__in=site_ids)
-    rules = in_force()
     due = Q(pk__in=[])
-    for day, ids in _sites_by_day(sites).items():
+    for day, ids in _sites_by_day(days).items():
         due |= Q(site_id__in=ids) & _is_due(rules=rules, today=day)
     return _rebuild_due(Episode.objects.filter(due))
 
@@ -90,10 +94,10 @@ def reasons(*, episode_id: int) -> tuple[Reason, ...]:
     return kept[episode_id].status.reasons
 
 
-def _sites_by_day(sites: QuerySet[Site]) -> dict[date, list[int]]:
+def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
     found: dict[date, list[int]] = {}
-    for site in sites:
-        found.setdefault(clock.today(site), []).append(site.pk)
+    for site_id, day in days.items():
+        found.setdefault(day, []).append(site_id)
     return found
 
 

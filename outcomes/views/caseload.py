@@ -45,8 +45,9 @@ def _asked(request: StaffRequest, action: Action, data: QueryDict) -> Asked:
     access.site(request, action)
     sites = access.sites_with(request, action)
     days = {site.pk: clock.today(site) for site in sites}
-    status.rejudge_due(site_ids=list(days))
-    protocols = tuple(in_force().protocols.values())
+    rules = in_force()
+    status.rejudge_due_on(days=days, rules=rules)
+    protocols = tuple(rules.protocols.values())
     milestones = chart.milestone_labels(protocols)
     tally = query.tally(days=days)
     offered = Offered(

@@ -1,7 +1,7 @@
 """Factories for what was measured: signed readings of the shipped measures."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -11,9 +11,10 @@ from factory.django import DjangoModelFactory
 from clinic.models.care import Visit
 from outcomes.core.readings import comparison_key
 from outcomes.models.record import Reading
+from outcomes.models.status import EpisodeStatus
 from outcomes.models.versions import MeasureVersion
-from outcomes.queries.catalogue import catalogue
-from tests.factories.clinic import VisitFactory
+from outcomes.queries.catalogue import catalogue, in_force
+from tests.factories.clinic import EpisodeFactory, VisitFactory
 
 CONDITIONS: Mapping[str, Mapping[str, str]] = {
     "effusion": {"moment": "before"},
@@ -75,3 +76,24 @@ def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any
         for limb, value in (("left", left), ("right", right))
         if value is not None
     ]
+
+
+class EpisodeStatusFactory(DjangoModelFactory[EpisodeStatus]):
+    """The columns of a kept status that is not due on 25 November 2026; its body is empty."""
+
+    class Meta:
+        model = EpisodeStatus
+
+    episode = factory.SubFactory(EpisodeFactory)
+    body: Any = factory.LazyFunction(dict)
+    judged_on = date(2026, 11, 25)
+    rules_version = factory.LazyFunction(lambda: in_force().rules["starter@1"])
+    episode_version = factory.LazyAttribute(lambda o: o.episode.version)
+    graft = "hamstring"
+    graft_from = "same_limb"
+    index_date = date(2026, 8, 12)
+    last_visit = date(2026, 11, 20)
+    next_milestone = "running"
+    criteria_met = 4
+    criteria_untested = 1
+    criteria_all = 7
