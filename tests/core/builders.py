@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import count
@@ -11,12 +11,13 @@ from typing import Any
 from hypothesis import settings
 
 from outcomes.catalogue.seeds import load_catalogue
-from outcomes.core.values import EpisodeFacts, Limb, Reading, VisitFacts
+from outcomes.core.symmetry import pair_of
+from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
 from outcomes.protocols.seeds import load_protocols
 
 CATALOGUE = load_catalogue()
 PROTOCOL = load_protocols(CATALOGUE)["starter@1"]
-few = settings(max_examples=25)
+few = settings(max_examples=15)
 """Enough examples for a law that is cheap to break; the suite has a time limit."""
 SURGERY = date(2026, 3, 2)
 L, R, NONE = Limb.LEFT, Limb.RIGHT, Limb.NONE
@@ -75,6 +76,20 @@ def reading(measure: str, limb: Limb, value: object, on: date, **changes: Any) -
 def both(measure: str, left: object, right: object, on: date, **changes: Any) -> list[Reading]:
     """Both limbs of one test on one day."""
     return [reading(measure, L, left, on, **changes), reading(measure, R, right, on, **changes)]
+
+
+def newest(measure: Measure, readings: Sequence[Reading]) -> Pair:
+    """The newest pair, which there is."""
+    pair = pair_of(measure=measure, readings=readings)
+    assert pair is not None
+    return pair
+
+
+def sem_of(code: str, of: str) -> Decimal:
+    """The published error of a measure, which there is."""
+    error = CATALOGUE[code].error_of(of=of)
+    assert error is not None
+    return error.sem
 
 
 def visits(**changes: Any) -> VisitFacts:

@@ -12,9 +12,9 @@ from outcomes.core.errors import Z, mdc, sem, symmetry_error
 from outcomes.core.grades import extension_grade
 from outcomes.core.quantities import shown
 from outcomes.core.strength import per_body_mass, torque
-from outcomes.core.symmetry import pair_of, symmetry
+from outcomes.core.symmetry import symmetry
 from outcomes.core.values import Operator, Symmetry
-from tests.core.builders import CATALOGUE, L, after, both
+from tests.core.builders import CATALOGUE, L, after, both, newest
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
 HUNDREDTH = Decimal("0.01")
@@ -34,8 +34,7 @@ EXTENSION = read("extension_grades")
 def index_of(measure, involved, other):
     readings = both(measure, involved, other, after(weeks=30))
     of = CATALOGUE[measure]
-    pair = pair_of(measure=of, readings=readings)
-    found = symmetry(measure=of, pair=pair, involved=L, other_limb_fair=True)
+    found = symmetry(measure=of, pair=newest(of, readings), involved=L, other_limb_fair=True)
     assert isinstance(found, Symmetry)
     return found.value
 

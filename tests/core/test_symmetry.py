@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -26,7 +27,7 @@ from outcomes.core.values import (
     SymmetryForm,
     Why,
 )
-from tests.core.builders import CATALOGUE, KEYS, L, R, after, both, facts, few, reading
+from tests.core.builders import CATALOGUE, KEYS, L, R, after, both, facts, few, newest, reading
 
 HOP, TIMED, EXT = (CATALOGUE[c] for c in ("single_hop", "timed_hop_6m", "knee_extension"))
 HOLD, PAIN = CATALOGUE["standing_hip_hold"], CATALOGUE["pain_worst_24h"]
@@ -35,7 +36,7 @@ POSITIVE = st.decimals(min_value="0.1", max_value=300, places=1)
 
 
 def assess(measure, left, right, *, knee=L, fair=True, **changes):
-    pair = pair_of(measure=measure, readings=both(measure.code, left, right, DAY, **changes))
+    pair = newest(measure, both(measure.code, left, right, DAY, **changes))
     return symmetry(measure=measure, pair=pair, involved=knee, other_limb_fair=fair)
 
 
@@ -118,13 +119,12 @@ def test_zero_of_the_involved_limb_is_a_number():
 
 
 @pytest.mark.parametrize(
-    ("missing", "why"), [("left", Why.INVOLVED_NOT_TESTED), ("right", Why.OTHER_LIMB_NOT_TESTED)]
+    ("missing", "why"),
+    [({"left": None}, Why.INVOLVED_NOT_TESTED), ({"right": None}, Why.OTHER_LIMB_NOT_TESTED)],
 )
-def test_a_limb_that_was_not_tested_is_named(missing, why):
+def test_a_limb_that_was_not_tested_is_named(missing: Any, why):
     left, right = both("single_hop", "142", "160", DAY)
-    pair = replace(
-        Pair(measure=HOP.code, on=DAY, key="", left=left, right=right), **{missing: None}
-    )
+    pair = replace(Pair(measure=HOP.code, on=DAY, key="", left=left, right=right), **missing)
     found = symmetry(measure=HOP, pair=pair, involved=L, other_limb_fair=True)
     assert found == NotAssessable(why=why)
 
@@ -167,8 +167,8 @@ def test_a_pair_is_one_day_and_one_key():
         reading("single_hop", L, "131", after(weeks=25)),
         *both("timed_hop_6m", "2.5", "2.0", after(weeks=26)),
     ]
-    pair = pair_of(measure=HOP, readings=readings)
-    assert (pair.on, pair.left.value, pair.right.value) == (after(weeks=20), 120, 150)
+    pair = newest(HOP, readings)
+    assert (pair.on, pair.left, pair.right) == (after(weeks=20), readings[0], readings[1])
     assert pair_of(measure=HOP, readings=readings[2:]) is None
 
 
@@ -188,7 +188,12 @@ def test_of_two_keys_on_one_day_the_later_row_comes_first():
     low = both("pelvic_drop_lateral_heel_touch", "slight", "level", DAY, key="step_height=10")
     high = both("pelvic_drop_lateral_heel_touch", "marked", "level", DAY, key="step_height=20")
     measure = CATALOGUE["pelvic_drop_lateral_heel_touch"]
-    assert pair_of(measure=measure, readings=[*high, *low]).key == "step_height=20"
+    assert newest(measure, [*high, *low]).key == "step_height=20"
+
+
+def telling(readings):
+    pair = latest_telling_pair(measure=HOP, readings=readings)
+    return pair and pair.on
 
 
 def test_a_declined_test_does_not_hide_an_older_pair_but_one_stopped_by_pain_does():
@@ -200,9 +205,9 @@ def test_a_declined_test_does_not_hide_an_older_pair_but_one_stopped_by_pain_doe
         (ReadingStatus.UNABLE, after(weeks=24)),
     ]:
         newer = both("single_hop", None, None, after(weeks=24), status=status)
-        assert latest_telling_pair(measure=HOP, readings=[*older, *newer]).on == on
+        assert telling([*older, *newer]) == on
     only = both("single_hop", None, None, after(weeks=24), status=ReadingStatus.DECLINED)
-    assert latest_telling_pair(measure=HOP, readings=only).on == after(weeks=24)
+    assert telling(only) == after(weeks=24)
 
 
 def test_the_form_is_the_measures_own():

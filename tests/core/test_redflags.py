@@ -1,0 +1,69 @@
+"""Eight questions in three tiers; a short yes stands until its own questions are answered."""
+
+import pytest
+
+from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags, questions_for, tier, to_ask
+from outcomes.core.values import Tier
+
+EIGHT = {question.code for question in QUESTIONS}
+
+
+def test_eight_questions_and_a_short_four_that_open_only_these():
+    assert len(EIGHT) == len(QUESTIONS) == 8
+    assert len(SHORT_FORM) == 4
+    opened = [code for question in SHORT_FORM for code in question.opens]
+    assert sorted(opened) == sorted(EIGHT - {"colour_pain"})
+
+
+@pytest.mark.parametrize("question", SHORT_FORM, ids=lambda q: q.code)
+def test_a_short_question_has_the_higher_tier_of_those_it_opens(question):
+    opened = dict.fromkeys(question.opens, True)
+    assert question.tier is tier(answers=opened)
+
+
+@pytest.mark.parametrize(
+    ("answers", "expected"),
+    [
+        ({}, None),
+        (dict.fromkeys(EIGHT, False), None),
+        ({"giving_way": True}, Tier.THIS_WEEK),
+        ({"locking": True, "calf": True}, Tier.TODAY),
+        ({"locking": True, "calf": True, "foot": True}, Tier.NOW),
+        ({"short_calf": True}, Tier.NOW),
+        ({"short_calf": True, "calf": True, "chest": False}, Tier.NOW),
+        ({"short_calf": True, "calf": True, "chest": False, "foot": False}, Tier.TODAY),
+        ({"short_pop": True, "pop": False, "giving_way": True}, Tier.THIS_WEEK),
+        ({"short_pop": True, "pop": False, "giving_way": False}, None),
+        ({"short_pop": False}, None),
+    ],
+)
+def test_the_most_urgent_tier_stands(answers, expected):
+    assert tier(answers=answers) is expected
+
+
+def test_what_stands_comes_most_urgent_first():
+    found = flags(answers={"colour_pain": True, "hot_knee": True, "chest": True, "pop": False})
+    assert [question.code for question in found] == ["chest", "hot_knee", "colour_pain"]
+
+
+@pytest.mark.parametrize(("week", "number"), [(None, 8), (0, 8), (13, 8), (14, 4), (80, 4)])
+def test_the_short_form_begins_after_week_13(week, number):
+    assert len(questions_for(week=week)) == number
+
+
+def test_a_short_yes_opens_its_questions_and_asked_ones_are_not_asked_again():
+    answers = {"short_pop": True, "short_locking": False, "giving_way": True}
+    assert [question.code for question in to_ask(answers=answers, week=20)] == [
+        "short_hot_knee",
+        "short_calf",
+        "pop",
+    ]
+
+
+def test_all_eight_answered_leaves_nothing_to_ask():
+    assert to_ask(answers=dict.fromkeys(EIGHT, False), week=3) == ()
+
+
+def test_an_unknown_code_is_an_error():
+    with pytest.raises(KeyError):
+        tier(answers={"headache": True})
