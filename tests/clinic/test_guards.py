@@ -1,0 +1,176 @@
+"""Insert-only tables on both engines: nothing is changed, and nothing deleted without a pass."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+from django.db.models import Model
+
+from clinic.models.audit import AuditEntry
+from clinic.models.care import EpisodeChange, Restriction
+from clinic.models.guards import GUARDS, install_guards, remove_guards
+from clinic.models.intents import ErasurePass
+from outcomes.models.letters import Document, Letter
+from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
+from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from tests.cast import MOMENT, TODAY, Cast
+from tests.factories.outcomes import ReadingFactory, signed_visit
+
+
+def _letter(cast: Cast, **state: Any) -> Letter:
+    return Letter.objects.create(
+        episode=cast.episode,
+        recipient=cast.surgeon,
+        bottom_line="Extension 6° short.",
+        drafted_at=MOMENT,
+        drafted_by=cast.clinician,
+        **state,
+    )
+
+
+def _document() -> Document:
+    return Document.objects.create(content=b"%PDF", sha256="0" * 64, created_at=MOMENT)
+
+
+def _signed(cast: Cast) -> Letter:
+    by = {"signed_by": cast.clinician, "signed_at": MOMENT, "document": _document()}
+    return _letter(cast, state="signed", **by)
+
+
+def _visit(cast: Cast) -> Any:
+    return signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=TODAY)
+
+
+ROWS: dict[str, Callable[[Cast], Model]] = {
+    "clinic_auditentry": lambda cast: AuditEntry.objects.create(
+        at=MOMENT, staff=cast.lead, request_id=cast.ines.uid, act="see_record", subject="patient"
+    ),
+    "clinic_restriction": lambda cast: Restriction.objects.create(
+        episode=cast.episode,
+        kind="range",
+        limit="no bend beyond 90°",
+        since=TODAY,
+        origin="surgeon",
+        told_by="operation note",
+        recorded_by=cast.clinician,
+        recorded_at=MOMENT,
+    ),
+    "clinic_episodechange": lambda cast: EpisodeChange.objects.create(
+        episode=cast.episode,
+        part="kind",
+        before="waiting",
+        after="reconstruction",
+        on=TODAY,
+        made_by=cast.clinician,
+        made_at=MOMENT,
+    ),
+    "outcomes_measureversion": lambda cast: MeasureVersion.objects.latest("pk"),
+    "outcomes_protocolversion": lambda cast: ProtocolVersion.objects.latest("pk"),
+    "outcomes_reading": lambda cast: ReadingFactory(visit=_visit(cast)),
+    "outcomes_redflagcheck": lambda cast: RedFlagCheck.objects.create(
+        visit=_visit(cast), form="eight", recorded_at=MOMENT, recorded_by=cast.clinician
+    ),
+    "outcomes_lookanswer": lambda cast: LookAnswer.objects.create(
+        episode=cast.episode,
+        code="extension",
+        size=6,
+        plan="prone hangs",
+        look_again_on=TODAY,
+        answered_at=MOMENT,
+        answered_by=cast.clinician,
+    ),
+    "outcomes_decision": lambda cast: Decision.objects.create(
+        episode=cast.episode,
+        milestone="running",
+        protocol_version=ProtocolVersion.objects.latest("pk"),
+        agreed="run and walk intervals",
+        evidence_sha256="0" * 64,
+        decided_at=MOMENT,
+        decided_by=cast.clinician,
+    ),
+    "outcomes_document": lambda cast: _document(),
+    "outcomes_letter": _signed,
+}
+
+
+@pytest.fixture(params=[guard.table for guard in GUARDS])
+def row(request: pytest.FixtureRequest, cast: Cast) -> Model:
+    """A row of each guarded table, the newest of its table."""
+    made = ROWS[request.param](cast)
+    assert made._meta.db_table == request.param
+    return made
+
+
+def _refused(statement: str, *values: object) -> bool:
+    said = ""
+    try:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute(statement, values)
+    except DatabaseError as error:
+        said = str(error)
+    return said.startswith("this row is kept as it is")
+
+
+def _update(row: Model) -> bool:
+    column = row._meta.concrete_fields[-1].column
+    return _refused(f"UPDATE {row._meta.db_table} SET {column} = {column} WHERE id = %s", row.pk)
+
+
+def _delete(row: Model) -> bool:
+    return _refused(f"DELETE FROM {row._meta.db_table} WHERE id = %s", row.pk)
+
+
+def test_a_guarded_row_is_neither_changed_nor_deleted(row: Model) -> None:
+    assert _update(row)
+    assert _delete(row)
+    assert type(row)._default_manager.filter(pk=row.pk).count() == 1
+
+
+def test_a_pass_lets_a_row_go_and_never_lets_it_change(row: Model) -> None:
+    ErasurePass.objects.create(granted_at=MOMENT)
+    assert _update(row)
+    assert not _delete(row)
+    assert not type(row)._default_manager.filter(pk=row.pk).exists()
+
+
+def test_without_the_pass_the_guard_is_back(cast: Cast) -> None:
+    given = ErasurePass.objects.create(granted_at=MOMENT)
+    given.delete()
+    assert _delete(ROWS["outcomes_document"](cast))
+
+
+def test_a_draft_letter_changes_until_it_is_signed(cast: Cast) -> None:
+    draft = _letter(cast, state="draft")
+    assert not _update(draft)
+    for name, value in {
+        "state": "signed",
+        "signed_by": cast.clinician,
+        "signed_at": MOMENT,
+    }.items():
+        setattr(draft, name, value)
+    draft.document = _document()
+    draft.save()
+    assert _update(draft)
+    assert _delete(draft)
+
+
+def test_other_tables_are_not_guarded(cast: Cast) -> None:
+    assert not _update(cast.ines)
+
+
+@pytest.mark.postgresql
+@pytest.mark.parametrize("table", [guard.table for guard in GUARDS])
+def test_no_table_is_emptied_at_once(cast: Cast, table: str) -> None:
+    ErasurePass.objects.create(granted_at=MOMENT)
+    assert _refused(f"TRUNCATE {table} CASCADE")
+
+
+def test_guards_can_be_taken_away_and_renewed_for_a_migration(cast: Cast) -> None:
+    document = _document()
+    with transaction.atomic():
+        remove_guards(connection)
+        assert not _update(document)
+        install_guards(connection)
+        install_guards(connection)
+    assert _update(document)
