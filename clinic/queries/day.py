@@ -29,6 +29,9 @@ class DayRow:
     state: str
     clinician: str
     mine: bool
+    iso: str
+    openable: bool
+    markable: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,7 +55,7 @@ def day_of(*, site: Site, on: date, today: date, staff_id: int) -> Day:
     Those who wait come first, then who is being seen, then who is expected by time.
     """
     rows = sorted(
-        (_row(visit, site, staff_id) for visit in _visits().filter(site=site, date=on)),
+        (_row(visit, site, today, staff_id) for visit in _visits().filter(site=site, date=on)),
         key=lambda row: (_ORDER[row.visit.state], row.time or "~", row.visit.pk),
     )
     unmarked = _visits().filter(site=site, date__lt=today, state="booked").order_by("date", "pk")
@@ -60,7 +63,7 @@ def day_of(*, site: Site, on: date, today: date, staff_id: int) -> Day:
     return Day(
         mine=[row for row in rows if row.mine],
         others=[row for row in rows if not row.mine],
-        unmarked=[_row(visit, site, staff_id) for visit in unmarked] if on == today else [],
+        unmarked=[_row(visit, site, today, staff_id) for visit in unmarked] if on == today else [],
         expected=states.count("booked"),
         here=states.count("arrived") + states.count("open"),
     )
@@ -73,7 +76,7 @@ def _visits() -> QuerySet[Visit]:
     )
 
 
-def _row(visit: Visit, site: Site, staff_id: int) -> DayRow:
+def _row(visit: Visit, site: Site, today: date, staff_id: int) -> DayRow:
     state = visit.get_state_display()
     if visit.state == "arrived" and visit.arrived_at:
         state = f"arrived {visit.arrived_at.astimezone(ZoneInfo(site.zone)):%H:%M}"
@@ -89,4 +92,7 @@ def _row(visit: Visit, site: Site, staff_id: int) -> DayRow:
         state={"booked": "expected", "open": "being seen"}.get(state, state),
         clinician=visit.clinician.full_name if visit.clinician else "",
         mine=visit.clinician_id == staff_id,
+        iso=visit.date.isoformat(),
+        openable=visit.state in ("booked", "arrived", "open", "missed") and visit.date <= today,
+        markable=visit.state in ("booked", "arrived", "missed"),
     )

@@ -26,6 +26,7 @@ class Cover:
     aim_now: str
     watch_for: str
     taken_over: bool
+    to_me: bool
 
 
 def own_episodes(
@@ -46,13 +47,13 @@ def covers_of(*, staff_id: int, site_ids: Collection[int], on: date) -> Sequence
     """What was handed to or by a person and has not ended, newest first. Two statements."""
     mine = Q(taker_id=staff_id) | Q(giver_id=staff_id)
     rows = Handover.objects.filter(mine, until__gte=on, episode__site_id__in=site_ids)
-    return [_cover(row, on) for row in _with_names(rows)]
+    return [_cover(row, on, staff_id) for row in _with_names(rows)]
 
 
-def covers_on(*, episode_id: int, on: date) -> Sequence[Cover]:
+def covers_on(*, episode_id: int, staff_id: int, on: date) -> Sequence[Cover]:
     """Who covers an episode on a day, newest first. Two statements."""
     rows = Handover.objects.filter(episode_id=episode_id, since__lte=on, until__gte=on)
-    return [_cover(row, on) for row in _with_names(rows)]
+    return [_cover(row, on, staff_id) for row in _with_names(rows)]
 
 
 def _with_names(rows: QuerySet[Handover]) -> QuerySet[Handover]:
@@ -63,7 +64,7 @@ def _with_names(rows: QuerySet[Handover]) -> QuerySet[Handover]:
     )
 
 
-def _cover(row: Handover, on: date) -> Cover:
+def _cover(row: Handover, on: date, staff_id: int) -> Cover:
     return Cover(
         pk=row.pk,
         episode=row.episode,
@@ -74,6 +75,7 @@ def _cover(row: Handover, on: date) -> Cover:
         aim_now=row.aim_now,
         watch_for=row.watch_for,
         taken_over=row.taken_over_at is not None,
+        to_me=row.taker_id == staff_id,
     )
 
 

@@ -63,6 +63,8 @@ class EpisodeCard:
     operations: Sequence[OperationLine]
     unknown: Sequence[str]
     changes: Sequence[str]
+    injury: str
+    until: str
     followed: bool
 
 
@@ -99,6 +101,7 @@ class PersonPage:
     episodes: Sequence[EpisodeCard]
     visits: Sequence[VisitLine]
     guardian_missing: bool
+    today: str
 
 
 def person_page(*, patient: Patient, today: date) -> PersonPage:
@@ -119,6 +122,7 @@ def person_page(*, patient: Patient, today: date) -> PersonPage:
         episodes=sorted(cards, key=lambda card: not card.followed),
         visits=_visits(patient),
         guardian_missing=years < ADULT and not patient.guardian_name,
+        today=today.isoformat(),
     )
 
 
@@ -145,6 +149,8 @@ def _card(episode: care.Episode, today: date) -> EpisodeCard:
         operations=[operation_line(surgery, today=today) for surgery in operations],
         unknown=unknown_parts(episode),
         changes=[_change(change) for change in episode.changes.all()],
+        injury=words.day(episode.injury_date),
+        until=words.day(episode.care_until, missing=""),
         followed=episode.care_state in care.OPEN_CARE_STATES,
     )
 

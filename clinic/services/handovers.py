@@ -101,7 +101,7 @@ def _day_errors(*, actor: Actor, since: date, until: date) -> rules.Errors:
     if until < since:
         return {"until": f"The last day lies before the first, {words.day(since)}."}
     if until < clock.today(Site.objects.get(pk=actor.site_id)):
-        return {"until": f"{words.day(until)} has passed."}
+        return {"until": f"{words.day(until)} lies in the past."}
     return {}
 
 

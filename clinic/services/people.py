@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from uuid import UUID
 
@@ -12,8 +13,17 @@ from clinic import audit, clock, words
 from clinic.models.people import Patient, RecordNumber
 from clinic.models.places import Site
 from clinic.permissions import Actor
+from clinic.queries.finding import Found, alike
 from clinic.services import acts, episodes, rules
 from clinic.services.details import EpisodeDetails, Operation, Person
+
+
+class MaybeTheSame(rules.Refused):
+    """Somebody who is registered could be this person: compare before registering twice."""
+
+    def __init__(self, found: Sequence[Found]) -> None:
+        super().__init__({"": "Somebody like this is registered. Compare before going on."})
+        self.found = found
 
 
 def register(
@@ -25,14 +35,19 @@ def register(
     record_number: str,
     episode: EpisodeDetails,
     operation: Operation | None,
+    look_among: Collection[int],
+    compared: Collection[str] = (),
 ) -> str:
     """A new patient with record number, episode and operation, all or nothing.
 
-    Answers with the address of the person's page. Raises ``Refused`` with a sentence per field.
+    Answers with the address of the person's page. Raises ``Refused`` with a sentence per field,
+    and ``MaybeTheSame`` when patients of the sites ``look_among`` could be this person and their
+    uids are not among those ``compared``.
     """
 
     def do() -> str:
         site = Site.objects.get(pk=site_id)
+        _look_for_the_same(person, record_number, look_among, compared)
         rules.refuse_if(
             rules.person_errors(person=person, today=clock.today(site)),
             episodes.new_errors(
@@ -61,6 +76,15 @@ def register(
         "operation": asdict(operation) if operation else None,
     }
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
+
+
+def _look_for_the_same(
+    person: Person, number: str, look_among: Collection[int], compared: Collection[str]
+) -> None:
+    mine = Patient.objects.filter(episodes__site_id__in=look_among).distinct()
+    found = alike(patients=mine, name=person.name, birth_date=person.birth_date, number=number)
+    if {str(row.patient.uid) for row in found} - set(compared):
+        raise MaybeTheSame(found)
 
 
 def edit_person(

@@ -113,7 +113,7 @@ def _date_errors(
         }
     if operation.state == "planned" and day < today:
         return {
-            "date": f"{words.day(day)} has passed. Record the operation as performed, or enter "
+            "date": f"{words.day(day)} lies in the past. Record it as performed, or enter "
             "the new planned date."
         }
     if day < birth_date:

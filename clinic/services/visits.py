@@ -53,7 +53,7 @@ def book(
     def do() -> str:
         if on < clock.today(Site.objects.get(pk=site_id)):
             raise rules.Refused(
-                {"date": f"{words.day(on)} has passed. A past visit is opened by the clinician."}
+                {"date": f"{words.day(on)} lies in the past. A clinician opens a past visit."}
             )
         visit = Visit.objects.create(
             patient_id=patient_id,

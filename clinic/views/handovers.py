@@ -21,37 +21,33 @@ def handover_list(request: StaffRequest) -> HttpResponse:
 
     A lead may hand over a clinician's patients: ``?of=`` and the clinician's number.
     """
-    places = [site.pk for site in access.sites_with(request, Action.HAND_OVER)]
     today = clock.today(access.site(request, Action.HAND_OVER))
+    places = [site.pk for site in access.sites_with(request, Action.HAND_OVER)]
     people = people_queries.clinicians_at(site_ids=places)
     giver = _giver(request, [pk for pk, _ in people])
     episodes = handover_queries.own_episodes(responsible_id=giver, site_ids=places, on=today)
     form = HandoverForm(request.POST or None, episodes=episodes, initial={"since": today})
     offer(form, "taker", [(pk, name) for pk, name in people if pk != giver])
-    covers = handover_queries.covers_of(staff_id=request.staff.pk, site_ids=places, on=today)
-    shown = [pk for pk, _ in episodes] + [cover.episode.pk for cover in covers]
-    answer = attempt(
-        form,
-        lambda: handovers.hand_over(
-            actor=request.actor,
-            key=form.cleaned_data["key"],
-            giver_id=giver,
-            taker_id=form.cleaned_data["taker"],
-            since=form.cleaned_data["since"],
-            until=form.cleaned_data["until"],
-            patients=[handovers.Lines(**line) for line in form.lines()],
-        ),
-    )
+    answer = attempt(form, lambda: _hand_over(request, giver, form))
     if answer:
         return answer
+    covers = handover_queries.covers_of(staff_id=request.staff.pk, site_ids=places, on=today)
+    shown = [pk for pk, _ in episodes] + [cover.episode.pk for cover in covers]
     access.listed(request, Action.HAND_OVER, "episode", shown)
-    context = {
-        "covers": covers,
-        "people": people if _leads(request) else [],
-        "giver": giver,
-        "me": request.staff.pk,
-    }
+    context = {"covers": covers, "people": people if _leads(request) else [], "giver": giver}
     return form_page(request, "clinic/handovers.html", form, context)
+
+
+def _hand_over(request: StaffRequest, giver: int, form: HandoverForm) -> str:
+    return handovers.hand_over(
+        actor=request.actor,
+        key=form.cleaned_data["key"],
+        giver_id=giver,
+        taker_id=form.cleaned_data["taker"],
+        since=form.cleaned_data["since"],
+        until=form.cleaned_data["until"],
+        patients=[handovers.Lines(**line) for line in form.lines()],
+    )
 
 
 def _leads(request: StaffRequest) -> bool:

@@ -13,6 +13,7 @@ from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.queries import finding
 from clinic.queries import people as people_queries
+from clinic.queries.finding import Found
 from clinic.services import people
 from clinic.services.details import EpisodeDetails, Operation, Person
 from clinic.views.acting import attempt, form_page, rights
@@ -45,40 +46,34 @@ def register_patient(request: StaffRequest) -> HttpResponse:
         clinicians=people_queries.clinicians_at(site_ids=[site.pk]),
         referrers=people_queries.referrers_to_choose(),
     )
-    alike = _alike(request, form) if form.is_valid() else []
-    compared = ",".join(str(row.patient.uid) for row in alike)
-    if not alike or form.cleaned_data["compared"] == compared:
-        answer = attempt(form, lambda: _register(request, site.pk, form))
-        if answer:
-            return answer
+    alike: list[Found] = []
+    answer = attempt(form, lambda: _register(request, site.pk, form, alike))
+    if alike:
+        shown = [row.patient.pk for row in alike]
+        access.listed(request, Action.FIND_PATIENTS, "patient", shown)
+    compared = " ".join(str(row.patient.uid) for row in alike)
     context = {"site": site, "alike": alike, "compared": compared}
-    return form_page(request, "clinic/register.html", form, context)
+    return answer or form_page(request, "clinic/register.html", form, context)
 
 
-def _alike(request: StaffRequest, form: RegisterForm) -> list[finding.Found]:
-    """Possible duplicates among the patients that the person may find; seeing them is noted."""
-    found = finding.alike(
-        patients=access.patients(request, Action.FIND_PATIENTS),
-        name=form.cleaned_data["name"],
-        birth_date=form.cleaned_data["birth_date"],
-        number=form.cleaned_data["record_number"],
-    )
-    if found:
-        access.listed(request, Action.FIND_PATIENTS, "patient", [row.patient.pk for row in found])
-    return list(found)
-
-
-def _register(request: StaffRequest, site_id: int, form: RegisterForm) -> str:
+def _register(request: StaffRequest, site_id: int, form: RegisterForm, alike: list[Found]) -> str:
+    """Register; whoever could be the same person is added to ``alike``."""
     operation = form.operation(form.cleaned_data["kind"])
-    return people.register(
-        actor=request.actor,
-        key=form.cleaned_data["key"],
-        site_id=site_id,
-        person=Person(**form.person()),
-        record_number=form.cleaned_data["record_number"],
-        episode=EpisodeDetails(**form.episode()),
-        operation=Operation(**operation) if operation else None,
-    )
+    try:
+        return people.register(
+            actor=request.actor,
+            key=form.cleaned_data["key"],
+            site_id=site_id,
+            person=Person(**form.person()),
+            record_number=form.cleaned_data["record_number"],
+            episode=EpisodeDetails(**form.episode()),
+            operation=Operation(**operation) if operation else None,
+            look_among=[s.pk for s in access.sites_with(request, Action.FIND_PATIENTS)],
+            compared=form.cleaned_data["compared"].split(),
+        )
+    except people.MaybeTheSame as same:
+        alike.extend(same.found)
+        raise
 
 
 def person(request: StaffRequest, uid: UUID) -> HttpResponse:
