@@ -60,8 +60,8 @@ def week_ticks(*, low: float, high: float, count: int = 7) -> list[Tick]:
     """Return whole weeks between ``low`` and ``high``, in steps people count in."""
     span = high - low
     step = next((s for s in WEEK_STEPS if span / s <= count), math.ceil(span / count / 52) * 52)
-    weeks = range(math.ceil(low / step), math.floor(high / step) + 1)
-    return [Tick(value=float(n * step), label=str(n * step)) for n in weeks]
+    weeks = [n * step for n in range(math.floor(low / step), math.ceil(high / step) + 1)]
+    return [Tick(value=float(week), label=str(week)) for week in weeks if low <= week <= high]
 
 
 def month_ticks(*, low: float, high: float, count: int = 6) -> list[Tick]:

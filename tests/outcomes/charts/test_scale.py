@@ -3,7 +3,7 @@
 from datetime import date
 from itertools import pairwise
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from outcomes.charts.scale import Scale, month_ticks, room, spread, value_ticks, week_ticks
@@ -23,6 +23,7 @@ def test_value_ticks_enclose_what_is_shown_in_even_steps(one: float, two: float)
 
 
 @given(st.floats(-60, 600), st.floats(2, 700))
+@example(low=5e-324, span=8.0)
 def test_week_ticks_are_whole_weeks_within_the_line(low: float, span: float) -> None:
     ticks = week_ticks(low=low, high=low + span)
     assert 1 <= len(ticks) <= 9
