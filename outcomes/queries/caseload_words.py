@@ -10,6 +10,7 @@ from typing import Final, TypedDict
 
 from clinic import words
 from outcomes.core.values import Why
+from outcomes.core.wording import WHY
 from outcomes.queries.caseload import Line
 
 NOT_TESTED: Final = "–"
@@ -28,15 +29,10 @@ NO_GRAFT: Final[Mapping[str, str]] = {
     "without_surgery": "none, without surgery",
 }
 NO_INDEX: Final[Mapping[str, str]] = {
-    Why.OTHER_LIMB_NOT_FAIR: "the other limb is no fair reference",
-    Why.OTHER_LIMB_NOT_TESTED: "other limb not tested",
-    Why.INVOLVED_NOT_TESTED: "operated or injured limb not tested",
-    Why.ZERO_REFERENCE: "the other limb gave zero",
-    Why.DIFFERENT_KEY: "limbs tested under different conditions",
-    Why.BOTH_AT_CAP: "both limbs at the cap",
-    Why.LIMITED_BY_PAIN: "stopped by pain",
-    Why.NOT_DONE: "no value from one limb",
-    Why.NO_PAIR: "limbs not tested together",
+    **{why.value: said for why, said in WHY.items()},
+    Why.OTHER_LIMB_NOT_FAIR.value: "the other side is no fair reference",
+    Why.LIMITED_BY_PAIN.value: "stopped by pain",
+    Why.NOT_DONE.value: "one side gave no value",
 }
 
 

@@ -67,15 +67,13 @@ def answer(
     return LookAnswer.objects.get(pk=int(kept))
 
 
-def _check(
-    *, episode: Episode, code: str, size: Decimal, plan: str, look_again_on: date
-) -> None:
+def _check(*, episode: Episode, code: str, size: Decimal, plan: str, look_again_on: date) -> None:
     today = clock.today(episode.site)
     if not plan.strip():
         raise Unprocessable("Write in a few words what is planned.")
     if not today < look_again_on <= today + LONGEST:
         raise Unprocessable("Give a day after today and within 26 weeks.")
-    reasons = status.reasons(episode_id=episode.pk)
+    reasons = status.reasons(episode_id=episode.pk, today=today)
     reason = next((found for found in reasons if found.code == code), None)
     if reason is None:
         raise Unprocessable("This reason to look is not there any more. Open the page afresh.")

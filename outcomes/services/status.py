@@ -87,10 +87,9 @@ def current(*, episode_ids: Collection[int], today: date) -> dict[int, Kept]:
     }
 
 
-def reasons(*, episode_id: int) -> tuple[Reason, ...]:
+def reasons(*, episode_id: int, today: date) -> tuple[Reason, ...]:
     """Every reason to look at an episode today, also those that were answered."""
-    site = Site.objects.get(episodes=episode_id)
-    kept = current(episode_ids=[episode_id], today=clock.today(site))
+    kept = current(episode_ids=[episode_id], today=today)
     return kept[episode_id].status.reasons
 
 

@@ -47,7 +47,7 @@ def _shown(
     today = clock.today(episode.site)
     found = looks_of(
         episode_id=episode.pk,
-        reasons=status.reasons(episode_id=episode.pk),
+        reasons=status.reasons(episode_id=episode.pk, today=today),
         on=today,
         zone=episode.site.zone,
     )

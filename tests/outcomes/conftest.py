@@ -13,3 +13,11 @@ def cast(db: None) -> Iterator[Cast]:
     """The standing cast on Wednesday 25 November 2026, 09:00 UTC."""
     with clock.held_at(MOMENT):
         yield make_cast()
+
+
+@pytest.fixture
+def harbour(cast: Cast) -> Cast:
+    """The cast without an episode, so that the rows of a list are all the test's own."""
+    cast.surgery.delete()
+    cast.episode.delete()
+    return cast

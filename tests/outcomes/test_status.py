@@ -156,7 +156,7 @@ def test_the_first_reason_without_an_answer_is_the_sentence_of_the_row(cast):
     sign(cast, date(2026, 11, 11), ("knee_extension", 0, 6), ("effusion", None, 3))
     rebuild(episode_ids=[cast.episode.pk])
     row = EpisodeStatus.objects.get()
-    found = reasons(episode_id=cast.episode.pk)
+    found = reasons(episode_id=cast.episode.pk, today=TODAY)
     assert [reason.code for reason in found] == ["extension_short_letter", "effusion_regress"]
     assert (row.look_rank, row.looks) == (found[0].rank, 2)
     assert row.look_sentence.startswith("Extension 6° short at week 13")

@@ -1,0 +1,410 @@
+"""The caseload's list: rows, filters, order, pages, rights, and what it costs."""
+
+import re
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from clinic import clock
+from clinic.models.audit import AuditEntry
+from clinic.models.people import RecordNumber
+from outcomes.models.status import EpisodeStatus
+from tests.cast import MOMENT, TODAY
+from tests.factories.clinic import (
+    EpisodeFactory,
+    MembershipFactory,
+    PatientFactory,
+    StaffFactory,
+    SurgeryFactory,
+)
+from tests.factories.outcomes import EpisodeStatusFactory, both_limbs, signed_visit
+from tests.outcomes.followed import cells, follow, names, seen
+from tests.web import signed_in, words_of
+
+STATEMENTS = 9
+"""Session, person, roles, what is in force, what is due, tally, lines, count, audit row."""
+
+HTMX = {"HX-Request": "true"}
+
+
+def test_a_row_says_what_is_known_with_dates_and_denominators(harbour):
+    made = follow(
+        harbour,
+        "Petra Solvang",
+        index_date=TODAY - timedelta(weeks=31, days=2),
+        graft="quadriceps_tendon",
+        next_milestone="competition",
+        criteria_met=5,
+        criteria_untested=2,
+        criteria_all=9,
+        quadriceps_lsi=Decimal("77.2000"),
+        quadriceps_on=date(2026, 9, 23),
+        quadriceps_until=date(2026, 11, 4),
+        hop_lsi=Decimal("92.9000"),
+        hop_on=date(2026, 11, 20),
+        hop_until=date(2027, 1, 1),
+        look_rank=55,
+        looks=3,
+        look_sentence="Quadriceps symmetry down from 93.0 to 77.2 % since 20 May 2026",
+    )
+    RecordNumber.objects.create(site=harbour.harbour, patient=made.patient, number="H-0007")
+    response = signed_in(harbour.lead).get("/caseload/")
+    assert cells(response) == [
+        [
+            "Petra Solvang H-0007",
+            "right",
+            "quadriceps tendon",
+            "7 months (week 31)",
+            "Quadriceps symmetry down from 93.0 to 77.2 % since 20 May 2026 and 2 more",
+            "Competition: 5 of 9 recorded as met, 2 not tested",
+            "77 % 9 weeks ago, out of date",
+            "93 % 5 days ago",
+            "5 days ago",
+            "Tess Okafor",
+        ]
+    ]
+    assert "1 to 1 of 1. A dash is not tested." in words_of(response)
+    assert "1 episode followed, 1 needs a look" in words_of(response)
+
+
+def test_missing_is_said_and_never_a_zero(harbour):
+    follow(
+        harbour,
+        "Noor Castellan",
+        episode={"kind": "waiting", "responsible": None, "knee": "left"},
+        index_date=None,
+        graft="",
+        graft_from="",
+        last_visit=None,
+        next_milestone="",
+        criteria_met=0,
+        criteria_all=0,
+        criteria_untested=0,
+    )
+    assert cells(signed_in(harbour.lead).get("/caseload/")) == [
+        ["Noor Castellan", "left", "none, waiting", "before surgery", "no reason to look", "none",
+         "–", "–", "none yet", "nobody yet"]
+    ]  # fmt: skip
+
+
+def test_a_graft_from_the_other_limb_leaves_no_symmetry_and_says_why(harbour):
+    follow(
+        harbour,
+        "Teo Brandauer",
+        graft="patellar_tendon",
+        graft_from="other_limb",
+        quadriceps_why="other_limb_not_fair",
+        quadriceps_on=TODAY,
+    )
+    row = cells(signed_in(harbour.lead).get("/caseload/"))[0]
+    assert row[2] == "patellar tendon, from the other limb"
+    assert row[6:8] == ["symmetry not assessable the other side is no fair reference", "–"]
+
+
+@pytest.mark.parametrize(
+    ("episode", "columns", "week", "graft"),
+    [
+        ({"kind": "revision"}, {}, "week 15", "hamstring, revision"),
+        (
+            {"kind": "without_surgery"},
+            {"graft": ""},
+            "week 15 after the injury",
+            "none, without surgery",
+        ),
+        (
+            {"kind": "without_surgery", "injury_date": None, "injury_asked_on": TODAY},
+            {"graft": "", "index_date": None},
+            "date of the injury not known yet",
+            "none, without surgery",
+        ),
+        (
+            {"kind": "without_surgery"},
+            {"graft": "", "index_date": TODAY + timedelta(days=1)},
+            "before the injury",
+            "none, without surgery",
+        ),
+        ({"kind": "repair"}, {"graft": ""}, "week 15", "none, ligament repair"),
+        ({}, {"graft": "unknown", "index_date": None}, "before surgery", "graft not known yet"),
+    ],
+)
+def test_weeks_and_grafts_in_words(harbour, episode, columns, week, graft):
+    follow(harbour, "Jules Tamm", episode=episode, **columns)
+    assert cells(signed_in(harbour.lead).get("/caseload/"))[0][2:4] == [graft, week]
+
+
+def test_an_operation_without_a_date_is_not_before_surgery(harbour):
+    made = follow(harbour, "Jules Tamm", index_date=None)
+    SurgeryFactory(episode=made, date=None, date_asked_on=TODAY, recorded_by=harbour.clinician)
+    other = follow(harbour, "Okan Verrill", index_date=None)
+    SurgeryFactory(episode=other, state="planned", recorded_by=harbour.clinician)
+    rows = cells(signed_in(harbour.lead).get("/caseload/?sort=name"))
+    assert [row[3] for row in rows] == ["date of the operation not known yet", "before surgery"]
+
+
+FILTERED = {
+    "care=active": "Active Far Hamstring Look Six Thirteen",
+    "care=on_hold": "Held",
+    "care=discharged": "Gone",
+    "care=follow_up_only": "Followed",
+    "graft=allograft": "Far",
+    "clinician={colleague}": "Held Look",
+    "milestone=competition": "Far",
+    "look=1": "Look",
+    "week=6-12": "Six",
+    "week=13-13": "Thirteen",
+    "week=before": "Followed",
+    "care=active&graft=hamstring&week=0-20&look=1&clinician={colleague}": "Look",
+    "graft=quadriceps_tendon": "",
+}
+
+
+@pytest.mark.parametrize(("query", "expected"), FILTERED.items())
+def test_each_filter_leaves_exactly_its_episodes(harbour, query, expected):
+    """Weeks are whole weeks since the index date, both ends included: days 42 to 90 are 6-12."""
+    colleague = harbour.colleague
+    follow(harbour, "Active")
+    follow(harbour, "Hamstring")
+    follow(harbour, "Six", index_date=TODAY - timedelta(days=42))
+    follow(harbour, "Thirteen", index_date=TODAY - timedelta(days=91))
+    follow(harbour, "Far", graft="allograft", next_milestone="competition")
+    follow(
+        harbour, "Look", episode={"responsible": colleague}, look_rank=5, looks=1, look_sentence="x"
+    )
+    on_hold = {"care_state": "on_hold", "care_until": TODAY, "responsible": colleague}
+    follow(harbour, "Held", episode=on_hold)
+    follow(harbour, "Followed", episode={"care_state": "follow_up_only"}, index_date=None)
+    follow(harbour, "Gone", episode={"care_state": "discharged"}, look_rank=0)
+    follow(harbour, "Elsewhere", site=harbour.millbank)
+    query = query.format(colleague=colleague.pk)
+    found = names(signed_in(harbour.lead).get(f"/caseload/?{query}&sort=name"))
+    assert sorted(found) == sorted(expected.split())
+
+
+@pytest.mark.parametrize(("days", "inside"), [(41, 0), (42, 1), (90, 1), (91, 0)])
+def test_the_edges_of_a_week_band(harbour, days, inside):
+    follow(harbour, "Edge", index_date=TODAY - timedelta(days=days))
+    assert len(cells(signed_in(harbour.lead).get("/caseload/?week=6-12"))) == inside
+
+
+def test_weeks_are_those_of_each_site_where_it_is_already_tomorrow(harbour):
+    """At 11:00 UTC it is 26 November in Auckland: day 42 there is day 41 in Lisbon."""
+    harbour.millbank.zone = "Pacific/Auckland"
+    harbour.millbank.save()
+    MembershipFactory(staff=harbour.lead, site=harbour.millbank, role="lead")
+    index = TODAY - timedelta(days=41)
+    follow(harbour, "Lisbon", index_date=index)
+    follow(harbour, "Auckland", site=harbour.millbank, index_date=index)
+    with clock.held_at(MOMENT.replace(hour=11)):
+        client = signed_in(harbour.lead)
+        assert names(client.get("/caseload/?week=6-6")) == ["Auckland"]
+        assert names(client.get("/caseload/?week=5-5")) == ["Lisbon"]
+
+
+def test_care_state_stands_where_a_reason_would(harbour):
+    state = {"care_state": "on_hold", "care_until": date(2027, 1, 3), "care_reason": "travelling"}
+    follow(harbour, "Amara Lindqvist", episode=state)
+    response = signed_in(harbour.lead).get("/caseload/")
+    assert cells(response)[0][4] == "on hold until 3 Jan 2027"
+    assert "on hold (1)" in words_of(response)
+
+
+@pytest.mark.parametrize(
+    ("sort", "expected"),
+    [
+        ("look", "Dara Cleo Abel Bea"),
+        ("week", "Cleo Bea Dara Abel"),
+        ("visit", "Dara Bea Abel Cleo"),
+        ("quadriceps", "Bea Abel Dara Cleo"),
+        ("name", "Abel Bea Cleo Dara"),
+    ],
+)
+def test_each_order_is_total_and_puts_the_unknown_last(harbour, sort, expected):
+    day = timedelta(days=1)
+    follow(harbour, "Bea", index_date=TODAY - 9 * day, last_visit=TODAY - 6 * day,
+           quadriceps_lsi=Decimal(50))  # fmt: skip
+    follow(harbour, "Abel", index_date=None, last_visit=TODAY, quadriceps_lsi=Decimal(60))
+    follow(harbour, "Dara", index_date=TODAY - 99 * day, last_visit=TODAY - 8 * day,
+           quadriceps_lsi=Decimal(70), look_rank=9, looks=1, look_sentence="x")  # fmt: skip
+    follow(harbour, "Cleo", index_date=TODAY - 2 * day, last_visit=None, look_rank=8, looks=1,
+           look_sentence="x")  # fmt: skip
+    found = names(signed_in(harbour.lead).get(f"/caseload/?sort={sort}"))
+    assert found == expected.split()
+
+
+def test_equal_names_are_ordered_by_their_age_in_the_record(harbour):
+    made = [follow(harbour, "Same Name") for _ in range(3)]
+    signed_in(harbour.lead).get("/caseload/?sort=name")
+    assert seen() == [[episode.pk for episode in made]]
+
+
+def test_fifty_a_page_and_the_filters_stay_in_the_links(harbour):
+    for number in range(51):
+        follow(harbour, f"P{number:02}")
+    client = signed_in(harbour.lead)
+    first = client.get("/caseload/?graft=hamstring&sort=name")
+    assert names(first) == [f"P{number:02}" for number in range(50)]
+    assert "1 to 50 of 51." in words_of(first)
+    assert 'rel="next" href="?graft=hamstring&amp;sort=name&amp;page=2"' in first.content.decode()
+    second = client.get("/caseload/?graft=hamstring&sort=name&page=2")
+    assert (names(second), "51 to 51 of 51." in words_of(second)) == (["P50"], True)
+    beyond = client.get("/caseload/?page=9")
+    assert (names(beyond), 'rel="prev" href="?&amp;page=2"' in beyond.content.decode()) == (
+        [],
+        True,
+    )
+
+
+@pytest.mark.parametrize("number", [1, 3])
+def test_the_page_costs_the_same_for_one_row_and_for_three(harbour, number):
+    for row in range(number):
+        follow(harbour, f"Row {row}", look_rank=5, looks=2, look_sentence="x")
+    client = signed_in(harbour.lead)
+    client.get("/caseload/")
+    with CaptureQueriesContext(connection) as statements:
+        assert len(cells(client.get("/caseload/"))) == number
+    assert len(statements) == STATEMENTS
+
+
+def test_the_page_does_not_cost_more_with_more_visits(cast):
+    client = signed_in(cast.lead)
+    counts: list[int] = []
+    due: list[int] = []
+    for weeks in (range(12), range(12, 15)):
+        for week in weeks:
+            visit = signed_visit(
+                patient=cast.ines,
+                site=cast.harbour,
+                by=cast.clinician,
+                on=TODAY - timedelta(weeks=week),
+            )
+            both_limbs(visit=visit, measure="quadriceps_torque", left=158, right=121)
+        EpisodeStatus.objects.all().delete()
+        for kept in (due, counts):
+            with CaptureQueriesContext(connection) as statements:
+                client.get("/caseload/")
+            kept.append(len(statements))
+    assert counts == [STATEMENTS, STATEMENTS]
+    assert due[0] == due[1] > STATEMENTS
+
+
+def test_what_is_due_is_judged_again_before_it_is_listed(cast):
+    client = signed_in(cast.lead)
+    assert cells(client.get("/caseload/"))[0][6] == "–"
+    visit = signed_visit(
+        patient=cast.ines, site=cast.harbour, by=cast.clinician, on=date(2026, 11, 20)
+    )
+    both_limbs(visit=visit, measure="quadriceps_torque", left=200, right=150)
+    EpisodeStatus.objects.update(next_change_on=TODAY)
+    assert cells(client.get("/caseload/"))[0][6] == "75 % 5 days ago"
+
+
+def test_the_audit_names_the_episodes_shown_also_when_only_the_table_is_swapped(harbour):
+    far = follow(harbour, "Far", graft="allograft")
+    near = follow(harbour, "Near")
+    gone = follow(harbour, "Gone", episode={"care_state": "discharged"})
+    client = signed_in(harbour.lead)
+    client.get("/caseload/?sort=name")
+    swapped = client.get("/caseload/?care=discharged", headers=HTMX)
+    assert seen() == [[far.pk, near.pk], [gone.pk]]
+    assert swapped.content.decode().strip().startswith('<section id="caseload"')
+    assert names(swapped) == ["Gone"]
+
+
+@pytest.mark.parametrize(
+    ("query", "sentence"),
+    [
+        ("week=12-6", "Week: Give weeks as 6-12, the smaller number first."),
+        ("week=soon", "Week: Give weeks as 6-12, the smaller number first."),
+        ("graft=steel", "Graft: Choose one of the list."),
+        ("clinician=Tess", "Clinician: Choose one of the list."),
+        ("site=millbank", "Site: Choose one of the list."),
+        ("care=everyone", "Care: Choose one of the list."),
+        ("sort=age", "Sort: Choose one of the list."),
+        ("page=0", "Page: Ensure this value is greater than or equal to 1."),
+    ],
+)
+def test_what_is_no_filter_shows_nobody_and_says_what_to_choose(harbour, query, sentence):
+    follow(harbour, "Near")
+    follow(harbour, "Elsewhere", site=harbour.millbank)
+    response = signed_in(harbour.lead).get(f"/caseload/?{query}")
+    assert (response.status_code, cells(response), seen()) == (422, [], [])
+    assert sentence in words_of(response)
+    assert "Near" not in words_of(response)
+
+
+def test_the_filters_that_are_set_can_be_read_in_the_page(harbour):
+    page = signed_in(harbour.lead).get("/caseload/?week=5-9&graft=allograft").content.decode()
+    chosen = re.findall(r'<option value="([^"]*)" selected>([^<]*)<', page)
+    assert [option for option in chosen if option[0]] == [
+        ("allograft", "allograft"),
+        ("5-9", "week 5 to 9"),
+    ]
+
+
+def test_a_clinician_of_another_site_sees_only_that_site(harbour):
+    follow(harbour, "Near")
+    follow(harbour, "Elsewhere", site=harbour.millbank)
+    assert names(signed_in(harbour.outsider).get("/caseload/")) == ["Elsewhere"]
+    assert names(signed_in(harbour.clinician).get("/caseload/")) == ["Near"]
+
+
+def test_the_front_desk_is_refused_and_the_refusal_is_kept(harbour):
+    follow(harbour, "Near")
+    client = signed_in(harbour.desk)
+    for address in ("/caseload/", "/caseload/symmetry", "/caseload/figure"):
+        response = client.get(address)
+        assert (response.status_code, "Near" in response.content.decode()) == (403, False)
+    refused = AuditEntry.objects.filter(act="see_caseload").values_list("outcome", flat=True)
+    assert list(refused) == ["refused"] * 3
+
+
+def test_a_lead_of_two_sites_sees_both_and_can_choose_one(harbour):
+    MembershipFactory(staff=harbour.lead, site=harbour.millbank, role="lead")
+    follow(harbour, "Near")
+    follow(harbour, "Elsewhere", site=harbour.millbank)
+    client = signed_in(harbour.lead)
+    both = client.get("/caseload/?sort=name")
+    assert names(both) == ["Elsewhere", "Near"]
+    assert "Harbour Street and Millbank, 2 episodes followed, 0 need a look" in words_of(both)
+    assert names(client.get("/caseload/?site=millbank")) == ["Elsewhere"]
+
+
+def test_clinicians_are_offered_by_name_and_only_those_of_the_sites(harbour):
+    far = StaffFactory(full_name="Una Far")
+    follow(harbour, "Near", episode={"responsible": harbour.colleague})
+    follow(harbour, "Elsewhere", site=harbour.millbank, episode={"responsible": far})
+    page = signed_in(harbour.lead).get("/caseload/").content.decode()
+    select = page.partition('id="id_clinician"')[2].partition("</select>")[0]
+    assert re.findall(r'value="([^"]*)"[^>]*>([^<]*)<', select) == [
+        ("", "all clinicians"),
+        (str(harbour.colleague.pk), "Bram Solis"),
+    ]
+
+
+def test_no_name_ever_stands_in_an_address(harbour):
+    follow(harbour, "Petra Solvang", look_rank=5, looks=1, look_sentence="x")
+    page = signed_in(harbour.lead).get("/caseload/").content.decode()
+    addresses = re.findall(r'(?:href|action|hx-get|hx-post)="([^"]*)"', page)
+    assert len(addresses) > 10
+    assert [one for one in addresses if "petra" in one.lower() or "solvang" in one.lower()] == []
+
+
+def test_a_patient_with_two_knees_has_two_rows(harbour):
+    patient = PatientFactory(name="Ada Both")
+    for knee, days in (("left", 20), ("right", 200)):
+        made = EpisodeFactory(patient=patient, site=harbour.harbour, knee=knee)
+        EpisodeStatusFactory(episode=made, index_date=TODAY - timedelta(days=days))
+    rows = cells(signed_in(harbour.lead).get("/caseload/?sort=week"))
+    assert [row[1:4:2] for row in rows] == [["left", "week 2"], ["right", "6 months (week 28)"]]
+
+
+def test_the_clock_is_the_sites(harbour):
+    """At 23:30 UTC on the 25th it is still the 25th in Lisbon: a visit of that day is today."""
+    follow(harbour, "Near", last_visit=TODAY)
+    with clock.held_at(datetime.fromisoformat("2026-11-25T23:30:00+00:00")):
+        assert cells(signed_in(harbour.lead).get("/caseload/"))[0][8] == "today"
+    with clock.held_at(datetime.fromisoformat("2026-11-26T00:30:00+00:00")):
+        assert cells(signed_in(harbour.lead).get("/caseload/"))[0][8] == "1 day ago"
