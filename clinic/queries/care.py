@@ -5,7 +5,7 @@ Functions that take episodes read ``surgeries.all()``, so that a prefetch keeps 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -94,11 +94,15 @@ def limits(*, episode_ids: Collection[int]) -> dict[int, list[Limit]]:
         .order_by("since", "id")
     )
     found: dict[int, list[Limit]] = {ident: [] for ident in episode_ids}
-    for row in rows:
-        limit = _limit(row)
-        if limit.until is None or limit.since <= limit.until:
-            found[row.episode_id].append(limit)
+    for limit in spans(rows):
+        found[limit.episode_id].append(limit)
     return found
+
+
+def spans(rows: Iterable[care.Restriction]) -> list[Limit]:
+    """The days on which each instruction really held; one that never held a day is left out."""
+    found = [_limit(row) for row in rows]
+    return [limit for limit in found if limit.until is None or limit.since <= limit.until]
 
 
 def limits_in_force(*, episode_id: int, on: date) -> list[Limit]:

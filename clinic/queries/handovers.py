@@ -43,9 +43,14 @@ def own_episodes(
     ]
 
 
-def covers_of(*, staff_id: int, site_ids: Collection[int], on: date) -> Sequence[Cover]:
-    """What was handed to or by a person and has not ended, newest first. Two statements."""
-    mine = Q(taker_id=staff_id) | Q(giver_id=staff_id)
+def covers_of(
+    *, staff_id: int, site_ids: Collection[int], on: date, everyone: bool
+) -> Sequence[Cover]:
+    """What was handed to or by a person, or by ``everyone``, and has not ended, newest first.
+
+    Two statements.
+    """
+    mine = Q() if everyone else Q(taker_id=staff_id) | Q(giver_id=staff_id)
     rows = Handover.objects.filter(mine, until__gte=on, episode__site_id__in=site_ids)
     return [_cover(row, on, staff_id) for row in _with_names(rows)]
 

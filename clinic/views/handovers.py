@@ -31,10 +31,13 @@ def handover_list(request: StaffRequest) -> HttpResponse:
     answer = attempt(form, lambda: _hand_over(request, giver, form))
     if answer:
         return answer
-    covers = handover_queries.covers_of(staff_id=request.staff.pk, site_ids=places, on=today)
+    leads = _leads(request)
+    covers = handover_queries.covers_of(
+        staff_id=request.staff.pk, site_ids=places, on=today, everyone=leads
+    )
     shown = [pk for pk, _ in episodes] + [cover.episode.pk for cover in covers]
     access.listed(request, Action.HAND_OVER, "episode", shown)
-    context = {"covers": covers, "people": people if _leads(request) else [], "giver": giver}
+    context = {"covers": covers, "people": people if leads else [], "giver": giver}
     return form_page(request, "clinic/handovers.html", form, context)
 
 
