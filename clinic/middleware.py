@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Callable
 from typing import Any
@@ -11,8 +12,9 @@ from uuid import uuid4
 from allauth.mfa.utils import is_mfa_enabled
 from django.conf import settings
 from django.contrib.auth import logout
+from django.contrib.sessions.backends.base import UpdateError
 from django.core.exceptions import PermissionDenied
-from django.db import OperationalError
+from django.db import DatabaseError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
@@ -161,6 +163,17 @@ def _keep(request: HttpRequest) -> None:
         request.session["kept"] = {"to": request.path, "fields": fields}
 
 
+def _note_activity(request: HttpRequest, now: float) -> None:
+    """Store the moment at once, so that it cannot overwrite a lock set while a slow view runs.
+
+    A busy database does not stop the request for it: the act itself says whether it was saved.
+    """
+    request.session["last_activity"] = now
+    with contextlib.suppress(DatabaseError, UpdateError):
+        request.session.save()
+    request.session.modified = False
+
+
 class idle_lock:
     """Hide the patient after ten quiet minutes; end the session after one shift."""
 
@@ -190,9 +203,7 @@ class idle_lock:
         if session.get("locked") or now - last > settings.IDLE_LOCK_SECONDS:
             return self._lock(request)
         if now - last >= 60 and not getattr(view, "passive", False):
-            session["last_activity"] = now
-            session.save()
-            session.modified = False
+            _note_activity(request, now)
         return None
 
     def _lock(self, request: HttpRequest) -> HttpResponse:

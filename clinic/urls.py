@@ -17,7 +17,8 @@ from clinic.views import (
 )
 
 handler403 = handler404 = "clinic.views.faults.refused"
-handler400 = handler500 = "clinic.views.faults.failed"
+handler400 = "clinic.views.faults.malformed"
+handler500 = "clinic.views.faults.failed"
 
 urlpatterns = [
     path("", sign_in.home, name="home"),

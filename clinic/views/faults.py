@@ -29,6 +29,18 @@ def refused(request: HttpRequest, exception: Exception) -> HttpResponse:
     return problem(request, as_fault(request, exception) or NotThere("Nothing lies there."))
 
 
+class Malformed(Fault):
+    """A request that no page of ours sends."""
+
+    status = 400
+    title = "This request was not understood"
+
+
+def malformed(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """400: a wrong host, or a session that ended while the request ran."""
+    return problem(request, Malformed("Nothing was changed. Open Kneeledger's address again."))
+
+
 def failed(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """A busy database says so, with the form kept; anything else has been logged.
 
