@@ -83,7 +83,7 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]
     ) -> None:
         """Say what went wrong or was set up, but not that someone is now in or out."""
         if message_template not in _PLAIN:
-            super().add_message(request, level, message_template, *rest, **kw)
+            super().add_message(request, level, message_template, *rest, **more)
 
     def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
         """Someone who was switched off."""

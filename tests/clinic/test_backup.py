@@ -4,6 +4,7 @@ import hashlib
 import stat
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.apps import apps
@@ -29,7 +30,7 @@ def _counts() -> dict[str, int]:
     }
 
 
-def _run(*arguments: str, **options: object) -> str:
+def _run(*arguments: str, **options: Any) -> str:
     said = StringIO()
     call_command(*arguments, stdout=said, **options)
     return said.getvalue()

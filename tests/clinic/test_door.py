@@ -1,5 +1,6 @@
 """The door: the object, 404 for an outsider, 403 for a colleague without the right; all noted."""
 
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -59,7 +60,7 @@ def test_a_colleague_without_the_right_is_refused_with_403(cast: Cast) -> None:
 @pytest.mark.parametrize("room", ["patient", "episode", "visit"])
 def test_an_outsider_learns_nothing_not_even_that_it_exists(cast: Cast, room: str) -> None:
     visit = VisitFactory(patient=cast.ines, site=cast.harbour, clinician=cast.clinician)
-    there = {"patient": cast.ines, "episode": cast.episode, "visit": visit}[room]
+    there: Any = {"patient": cast.ines, "episode": cast.episode, "visit": visit}[room]
     told = []
     for uid in (there.uid, uuid4()):
         with pytest.raises(Http404) as refusal:

@@ -102,7 +102,7 @@ def row(request: pytest.FixtureRequest, cast: Cast) -> Model:
     return made
 
 
-def _refused(statement: str, *values: object) -> bool:
+def _refused(statement: str, *values: int) -> bool:
     said = ""
     try:
         with transaction.atomic(), connection.cursor() as cursor:

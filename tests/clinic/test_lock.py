@@ -1,5 +1,6 @@
 """The idle lock and the ways through it: PIN, password, someone else, and the end of a shift."""
 
+from contextlib import AbstractContextManager
 from datetime import timedelta
 from uuid import uuid4
 
@@ -21,7 +22,7 @@ PIN = "702853"
 BACK = "/me/?from=12"
 
 
-def _later(**span: float) -> object:
+def _later(**span: float) -> AbstractContextManager[None]:
     return clock.held_at(MOMENT + timedelta(**span))
 
 

@@ -78,7 +78,8 @@ def test_the_session_gets_a_new_key_at_sign_in(cast: Cast) -> None:
     session = client.session
     session["planted"] = "by someone who knows this key"
     session.save()
-    client.cookies["sessionid"] = planted = session.session_key
+    planted = session.session_key or ""
+    client.cookies["sessionid"] = planted
     client.post("/accounts/login/", RIGHT)
     assert client.cookies["sessionid"].value != planted
     other = Client()
@@ -132,7 +133,7 @@ def test_someone_without_a_role_sees_nothing(cast: Cast) -> None:
 
 def _code(secret: str) -> str:
     counter = next(iter(yield_hotp_counters_from_time()))
-    return format_hotp_value(hotp_value(secret, counter))
+    return str(format_hotp_value(hotp_value(secret, counter)))
 
 
 @override_settings(SECOND_FACTOR_DEMANDED=True)

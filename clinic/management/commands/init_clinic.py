@@ -35,7 +35,7 @@ class Command(BaseCommand):
         facts = {name: options[name] or self._ask(name) for name in QUESTIONS}
         form = OpenForm(facts)
         if not form.is_valid():
-            told = [f"--{name}: {' '.join(errors)}" for name, errors in form.errors.items()]
+            told = [f"--{name}: {' '.join(map(str, errors))}" for name, errors in form.errors.items()]
             raise CommandError("\n".join(told))
         try:
             secret = open_clinic(**form.cleaned_data)
