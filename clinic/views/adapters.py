@@ -85,6 +85,16 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]
         if message_template not in _PLAIN:
             super().add_message(request, level, message_template, *rest, **more)
 
+    def send_notification_mail(
+        self, template_prefix: str, user: Any, *rest: Any, **more: Any
+    ) -> None:
+        """No mail: a second factor that came or went is a row."""
+        audit.sign_in(
+            staff_id=user.pk,
+            request_id=request_id(self.request),
+            act=template_prefix.rsplit("/", 1)[-1],
+        )
+
     def respond_user_inactive(self, request: HttpRequest, user: Any) -> HttpResponse:
         """Someone who was switched off."""
         fault = Unprocessable("Ask the clinic lead.")
