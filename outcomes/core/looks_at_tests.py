@@ -286,7 +286,7 @@ def _quadriceps(history: History) -> Iterator[Reason]:
     twice = len(line) > 2 and fall > 0 and line[2].value > line[1].value
     if fall < SETBACK and not twice:
         return
-    since = line[2] if twice and fall < SETBACK else line[1]
+    since = line[2] if twice else line[1]
     seen = [r for one in (line[0], since) for r in (one.pair.left, one.pair.right) if r]
     yield _reason(
         code="quadriceps_setback",

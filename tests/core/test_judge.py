@@ -143,6 +143,12 @@ BY_RATIO = [
     ),
     ("tomorrow's reading", both(QUAD, "194", "200", TODAY + timedelta(days=1)), Result.NOT_TESTED,
      Why.NO_READING),
+    (
+        "the other limb under another key says nothing of this one",
+        [reading(QUAD, R, "200", TODAY, key="device=handheld;knee_angle=90")],
+        Result.NOT_TESTED,
+        Why.NO_READING,
+    ),
     ("another measure", both(HOP, "194", "200", TODAY), Result.NOT_TESTED, Why.NO_READING),
     (
         "newest pair counts",
@@ -331,6 +337,11 @@ def test_strength_by_body_mass_needs_its_own_device_and_angle():
 def test_without_an_involved_limb_nothing_is_assessable():
     found = judged(QUAD_90, both(QUAD, "194", "200", TODAY), knee=NONE)
     assert found.why == NotAssessable(why=Why.NO_INVOLVED_LIMB)
+
+
+def test_a_required_key_is_not_missed_where_only_the_other_limb_was_tested_otherwise():
+    rows = [reading(LATERAL, R, "level", TODAY, key="step_height=10")]
+    assert judged(LATERAL_20, rows).why == NotAssessable(why=Why.NO_READING)
 
 
 def test_forward_and_lateral_heel_touch_never_stand_in_for_each_other():

@@ -156,6 +156,8 @@ def test_effusion_rises_only_under_the_same_key():
         (5, [(FLEX, "110", "101")], [], False),
         (5, [], ["hot_knee"], True),
         (5, [], ["giving_way"], False),
+        (5, [("pain_worst_24h", None, "9")], [], False),
+        (12, [(FLEX, "110", "100")], [], True),
         (13, [(FLEX, "110", "100")], [], False),
     ],
 )
@@ -163,7 +165,8 @@ def test_infection_is_thought_of_without_fever(week, extra, flagged, raised):
     before, day = after(weeks=week - 1), after(weeks=week)
     rows = [reading("effusion", L, "trace", before), reading("effusion", L, "1+", day)]
     for code, first, second in extra:
-        rows += [reading(code, L, first, before), reading(code, L, second, day)]
+        rows += [reading(code, L, first, before)] if first else []
+        rows += [reading(code, L, second, day)]
     flags = [RedFlag(code=code, tier=Tier.TODAY, on=day) for code in flagged]
     assert ("infection_signs" in codes(rows, flags=flags)) is raised
 
@@ -313,6 +316,25 @@ def test_the_most_pressing_comes_first_and_none_is_dropped():
         "front_of_knee_pain",
         f"{LATERAL}_uneven",
     ]
+
+
+def test_sizes_grow_when_the_matter_gets_worse():
+    def size(rows):
+        return looks(rows)[0].size
+
+    pelvis = [("moderate", "slight"), ("marked", "marked"), ("marked", "slight")]
+    assert [size(both(LATERAL, *pair, WEEK_7)) for pair in pelvis] == [3, 3, 5]
+    falls = [both(QUAD, "90", "100", after(weeks=20)) + both(QUAD, "70", "100", after(weeks=24))]
+    assert [size(rows) for rows in falls] == [20]
+    assert size([reading(FLEX, L, "84", WEEK_7)]) == 6
+    assert size([reading("effusion", L, "3+", WEEK_7)]) == 4
+    assert size(both(EXT, "6", "0", WEEK_7)) == 6
+
+
+def test_a_reason_names_the_readings_it_rests_on():
+    rows = both(EXT, "6", "0", WEEK_7)
+    reason = looks(rows)[0]
+    assert (set(reason.refs), reason.since) == ({row.ref for row in rows}, WEEK_7)
 
 
 # Answers

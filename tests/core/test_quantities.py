@@ -94,6 +94,19 @@ def test_a_refusal_says_what_to_type_instead(text, message):
     assert refused.value.message == message
 
 
+def test_a_refusal_of_decimals_says_how_many_there_are():
+    said = []
+    for decimals in range(3):
+        with pytest.raises(TypedError) as refused:
+            parse_number(text="1.2345", decimals=decimals)
+        said.append(refused.value.message)
+    assert said == [
+        "Type a whole number.",
+        "Type at most 1 digit after the decimal mark.",
+        "Type at most 2 digits after the decimal mark.",
+    ]
+
+
 @pytest.mark.parametrize(
     ("text", "decimals", "result"),
     [("12.50", 1, "12.50"), ("3.0", 0, "3.0"), ("12.55", 1, None), ("3.5", 0, None)],

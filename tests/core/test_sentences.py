@@ -40,6 +40,16 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
     ),
     ([reading("effusion", L, "2+", WEEK_7)], {}, "Effusion 2+, at week 7: go back a step"),
     (
+        [reading("effusion", L, "2+", MAR_30), reading("effusion", L, "2+", WEEK_7)],
+        {},
+        "Effusion 2+, at week 7: go back a step",
+    ),
+    (
+        [reading("effusion", L, "1+", MAR_30), reading("effusion", L, "2+", WEEK_7)],
+        {},
+        "Effusion up from 1+ to 2+, at week 7: go back a step",
+    ),
+    (
         [
             reading("effusion", L, grade, after(weeks=week))
             for week, grade in [(13, "zero"), (14, "trace"), (15, "1+")]
@@ -71,6 +81,15 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
         ],
         {},
         "Quadriceps symmetry down twice in a row from 90.0 to 87.0 % since 20 Jul 2026",
+    ),
+    (
+        [
+            row
+            for week, value in [(20, "95"), (24, "90"), (28, "75")]
+            for row in both(QUAD, value, "100", after(weeks=week))
+        ],
+        {},
+        "Quadriceps symmetry down twice in a row from 95.0 to 75.0 % since 20 Jul 2026",
     ),
     (
         both(LATERAL, "slight", "marked", WEEK_7),
