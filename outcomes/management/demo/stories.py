@@ -162,7 +162,7 @@ def _tests(person: Person, week: int, rng: Random) -> Iterator[Test]:
 
 def _first_look(person: Person, week: int, rng: Random) -> Iterator[Test]:
     knee, other = person.involved, person.other
-    pain = whole(at(curves.PAIN, week) + noise(rng, 0.8), low=0, high=10)
+    pain = whole(at(curves.PAIN, week) + noise(rng, 0.5), low=0, high=10)
     yield Test(measure="pain_worst_24h", texts={knee: str(pain)})
     if week >= 2:
         yield Test(measure="pain_front_of_knee", texts={knee: str(_front_pain(person, week, rng))})
@@ -171,10 +171,10 @@ def _first_look(person: Person, week: int, rng: Random) -> Iterator[Test]:
         texts={knee: EFFUSIONS[_effusion(person, week, rng)]},
         conditions={"moment": "before"},
     )
-    own = whole(2 + noise(Random(person.number), 1.5), low=0, high=5)  # noqa: S311
+    own = person.number % 4
     yield Test(
         measure="knee_extension",
-        texts={knee: _extension(person, week, rng), other: f"beyond {own}" if own else "straight"},
+        texts={knee: _extension(person, week, rng, own), other: _degrees(-own)},
     )
     if week <= 30:
         full = 141 + person.number % 5
@@ -194,7 +194,7 @@ def _front_pain(person: Person, week: int, rng: Random) -> int:
 
 
 def _effusion(person: Person, week: int, rng: Random) -> int:
-    mean = at(curves.EFFUSION, week) + noise(rng, 0.35)
+    mean = at(curves.EFFUSION, week) + noise(rng, 0.2)
     if person.story == "effusion_returns" and week >= person.weeks - 2:
         return 3 if week == max(visit_weeks(person)) else 2
     if person.story == "overloader" and week >= 6:
@@ -202,10 +202,15 @@ def _effusion(person: Person, week: int, rng: Random) -> int:
     return whole(mean, low=0, high=4)
 
 
-def _extension(person: Person, week: int, rng: Random) -> str:
+def _extension(person: Person, week: int, rng: Random, own: int) -> str:
     if person.story == "extension_loss" and week >= 2:
-        return "lacks 8" if week < 5 else "lacks 6"
-    lacking = whole(at(curves.EXTENSION, week) + noise(rng, 0.8), low=-3, high=9)
+        return _degrees(8 if week < 5 else 6)
+    short = whole(at(curves.EXTENSION, week) + noise(rng, 0.45), low=0, high=9)
+    return _degrees(short - own)
+
+
+def _degrees(lacking: int) -> str:
+    """The three-way entry: lacks, straight, beyond."""
     if lacking > 0:
         return f"lacks {lacking}"
     return "straight" if lacking == 0 else f"beyond {-lacking}"
@@ -229,7 +234,7 @@ def _hip_hold(person: Person, week: int, rng: Random) -> Test:
 
 def _heel_touch(person: Person, week: int, rng: Random, *, forward: bool) -> Test:
     mean = at(curves.DROP, week) + (0.4 if forward else 0.0) - 0.3 * float(person.row["level"])
-    grade = whole(mean + noise(rng, 0.4), low=0, high=3)
+    grade = whole(mean + noise(rng, 0.25), low=0, high=3)
     how, when = "upright", "none"
     if person.story == "drop_resolves" and forward:
         grade = 3 if week <= 12 else 2 if week <= 15 else 0
@@ -237,7 +242,7 @@ def _heel_touch(person: Person, week: int, rng: Random, *, forward: bool) -> Tes
         grade, how = 0, "trunk_leans"
     if grade:
         when = "first_movement" if grade == 3 else "on_the_way_down"
-    own = 1 if person.number % 9 == 0 else 0
+    own = 1 if person.number % 9 == 0 and week < 20 else 0
     return Test(
         measure=f"pelvic_drop_{'forward' if forward else 'lateral'}_heel_touch",
         texts={person.other: GRADES[own], person.involved: GRADES[grade]},
@@ -256,7 +261,7 @@ def _index(person: Person, week: int, rng: Random) -> float:
     graft = person.row["graft"] if person.row["graft"] in curves.QUADRICEPS else "none"
     if person.row["graft"] == "unknown":
         graft = "hamstring"
-    index = at(curves.QUADRICEPS[graft], week) + person.quadriceps_shift + noise(rng, 3.5)
+    index = at(curves.QUADRICEPS[graft], week) + person.quadriceps_shift + noise(rng, 2)
     if person.story == "slow":
         index -= 9
     if person.story == "setback" and week >= 30:
