@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from outcomes.views import caseload, looks
+from outcomes.views import caseload, decisions, looks, patients, readings, visits
 
 urlpatterns = [
     path("caseload/", caseload.caseload, name="caseload"),
@@ -10,4 +10,25 @@ urlpatterns = [
     path("caseload/figure", caseload.figure, name="caseload_figure"),
     path("caseload/export", caseload.export, name="caseload_export"),
     path("episodes/<uuid:uid>/looks", looks.episode_looks, name="episode_looks"),
+    path("patients/<uuid:uid>/", patients.patient, name="patient"),
+    path("episodes/<uuid:uid>/courses/<slug:code>", patients.course, name="course"),
+    path(
+        "episodes/<uuid:uid>/courses/<slug:code>/figure",
+        patients.course_figure,
+        name="course_figure",
+    ),
+    path("episodes/<uuid:uid>/decisions", decisions.decisions, name="decisions"),
+    path(
+        "episodes/<uuid:uid>/decisions/<int:number>/withdraw",
+        decisions.withdraw,
+        name="withdraw_decision",
+    ),
+    path("visits/<uuid:uid>/", visits.visit, name="visit"),
+    path("visits/<uuid:uid>/draft", visits.save_draft, name="visit_draft"),
+    path("visits/<uuid:uid>/sign", visits.sign, name="visit_sign"),
+    path("visits/<uuid:uid>/take", visits.take_over, name="visit_take"),
+    path("visits/<uuid:uid>/red-flags", visits.check_red_flags, name="visit_red_flags"),
+    path("readings/<int:ident>/", readings.reading, name="reading"),
+    path("readings/<int:ident>/correct", readings.correct, name="reading_correct"),
+    path("readings/<int:ident>/withdraw", readings.withdraw, name="reading_withdraw"),
 ]

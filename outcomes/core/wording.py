@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
@@ -14,20 +14,20 @@ from outcomes.core.status import Change
 from outcomes.core.symmetry import why_other_limb_is_not_fair
 from outcomes.core.values import (
     Better,
-    Criterion,
     EntryKind,
     EpisodeFacts,
-    Form,
     Limb,
     Measure,
     NotAssessable,
     Operator,
     ReadingStatus,
-    Result,
     Symmetry,
     SymmetryForm,
     Why,
 )
+
+UNKNOWN: Final = "error not known"
+"""Said where no measurement error is published: then nothing is called a real change or not."""
 
 NUMBERS: Final = ("no", "one", "two", "three", "four")
 
@@ -52,24 +52,6 @@ WHY: Final[Mapping[Why, str]] = {
     Why.NOT_FOR_CHILDREN: "no adult norm is used for a child",
     Why.NO_SEX_NORM: "no norm, because sex for norms is not stated",
     Why.NO_INVOLVED_LIMB: "no side is named as operated or injured",
-}
-
-RESULT: Final[Mapping[Result, str]] = {
-    Result.MET: "recorded as met",
-    Result.MET_BORDERLINE: "recorded as met, borderline",
-    Result.NOT_MET_BORDERLINE: "not met, borderline: repeat",
-    Result.NOT_MET: "not met",
-    Result.NOT_TESTED: "not tested",
-    Result.OUT_OF_DATE: "out of date",
-    Result.NOT_ASSESSABLE: "not assessable",
-}
-"""The one word of each result, on every page."""
-
-OPERATOR: Final[Mapping[Operator, str]] = {
-    Operator.GREATER: "over",
-    Operator.AT_LEAST: "at least",
-    Operator.LESS: "under",
-    Operator.AT_MOST: "at most",
 }
 
 NOT_FAIR: Final[Mapping[str, str]] = {
@@ -171,27 +153,32 @@ def _detail_words(*, why: NotAssessable, measure: Measure) -> str:
     return "not recorded how it was done"
 
 
-def asked_words(*, criterion: Criterion, measure: Measure, threshold: Decimal) -> str:
-    """What a criterion asks for: "at least 70 %", "at most 10° short", "at most slight".
+Cuts = Sequence[tuple[Decimal, Operator]]
+"""Thresholds that a shown number must not be rounded across."""
 
-    ``threshold`` is the one that applies to the person.
+
+def cut_words(*, value: Decimal | Fraction, decimals: int, cuts: Cuts) -> str:
+    """A number as it is shown, cut toward the side it is on where rounding would cross a threshold.
+
+    >>> cut_words(value=Decimal("89.6"), decimals=0, cuts=[(Decimal(90), Operator.AT_LEAST)])
+    '89'
     """
-    word = OPERATOR[criterion.operator]
-    if criterion.form is Form.GRADE:
-        return f"{word} {measure.word(value=threshold)}"
-    number = format(threshold.normalize() + 0, "f")
-    sign = unit_sign(unit=criterion.unit)
-    short = " short" if criterion.form is Form.SHORT_OF_OTHER else ""
-    return f"{word} {number}{'' if sign in ('', '°') else ' '}{sign}{short}"
+    plain = shown(value=value, decimals=decimals)
+    told = (
+        shown(value=value, decimals=decimals, threshold=threshold, operator=operator)
+        for threshold, operator in cuts
+    )
+    return next((text for text in told if text != plain), plain)
 
 
-def symmetry_words(*, measure: Measure, symmetry: Symmetry) -> str:
+def symmetry_words(*, measure: Measure, symmetry: Symmetry, cuts: Cuts = ()) -> str:
     """The symmetry of a pair: "78 %", "5° short of the other side", "one grade worse".
 
     A percentage is the limb symmetry index (LSI). Differences say which way, never a bare sign.
+    ``cuts`` are thresholds that the number must not be rounded across.
     """
     if symmetry.form is not SymmetryForm.DIFFERENCE:
-        return f"{shown(value=symmetry.value, decimals=0)} %"
+        return f"{cut_words(value=symmetry.value, decimals=0, cuts=cuts)} %"
     worse = -symmetry.value if measure.better is Better.HIGHER else symmetry.value
     if measure.entry is EntryKind.GRADE:
         return _grades_apart(worse=worse)
@@ -212,7 +199,7 @@ def _grades_apart(*, worse: Fraction) -> str:
 def error_words(*, sem: Decimal | None, unit: str = "") -> str:
     """The measurement error of one value (1.645 x SEM), or that none is known."""
     if sem is None:
-        return "error not known"
+        return UNKNOWN
     sign = "" if not unit else ("" if unit == "°" else " ") + unit
     return f"error about {shown(value=margin(sem=sem), decimals=0)}{sign}"
 
@@ -248,5 +235,5 @@ def change_words(*, measure: Measure, change: Change) -> str:
 
 def _beyond_error(*, real: bool | None) -> str:
     if real is None:
-        return ", error not known"
+        return f", {UNKNOWN}"
     return "" if real else ": no real change"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from typing import Any
 
@@ -11,6 +12,7 @@ from clinic.models.care import Episode, Surgery, Visit
 from clinic.models.people import RecordNumber
 from clinic.models.places import StaffMember
 from clinic.queries import care
+from outcomes.core.entries import Entry
 from outcomes.core.status import week_on
 from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus
 from outcomes.models.record import Reading as ReadingRow
@@ -124,40 +126,35 @@ class VisitSheet:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SignedRow:
-    """A signed reading as it stands now; ``changed`` when it was corrected since it was entered."""
+class Clash:
+    """One field that two people changed: what each of them typed. Nothing was overwritten."""
 
-    pk: int
-    reading: Reading
-    kind: str
-    typed_text: str
-    typed_unit: str
+    name: str
+    mine: str
+    theirs: str
     by: str
-    reason: str
-
-    @property
-    def changed(self) -> bool:
-        """Whether this is not what was first entered."""
-        return self.kind != "entered"
+    at: datetime
 
 
-def signed_rows(*, visit_id: int) -> list[SignedRow]:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ToSign:
+    """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
+
+    ``asked`` is the red-flag form, ``answers`` its answers; no answer at all means not asked.
+    """
+
+    entries: tuple[tuple[Entry, int | None], ...]
+    asked: str
+    answers: Mapping[str, bool]
+    action: str = ""
+    contacted: str = ""
+    note: str = ""
+
+
+def signed_rows(*, visit_id: int) -> list[ReadingRow]:
     """The newest row of every reading of a visit, withdrawn ones included. One statement."""
     rows = ReadingRow.objects.filter(visit_id=visit_id, superseded_by__isnull=True)
-    return [signed_row(row=row) for row in rows.select_related("recorded_by").order_by("id")]
-
-
-def signed_row(*, row: ReadingRow) -> SignedRow:
-    """A row with the reading that the core knows."""
-    return SignedRow(
-        pk=row.pk,
-        reading=as_reading(row=row),
-        kind=row.kind,
-        typed_text=row.typed_text,
-        typed_unit=row.typed_unit,
-        by=row.recorded_by.full_name,
-        reason=row.reason,
-    )
+    return list(rows.select_related("recorded_by").order_by("id"))
 
 
 def as_reading(*, row: ReadingRow) -> Reading:
@@ -174,18 +171,20 @@ def as_reading(*, row: ReadingRow) -> Reading:
     )
 
 
-def chain_of(*, row: ReadingRow) -> list[ReadingRow]:
-    """A reading from what was first entered to the newest row of it."""
-    same = ReadingRow.objects.filter(visit_id=row.visit_id, measure=row.measure)
-    rows = {one.pk: one for one in same.select_related("recorded_by")}
-    after = {one.supersedes_id: one for one in rows.values()}
-    first = row
-    while first.supersedes_id is not None:
-        first = rows[first.supersedes_id]
-    chain = [first]
-    while (following := after.get(chain[-1].pk)) is not None:
-        chain.append(following)
-    return chain
+def as_entry(*, row: ReadingRow) -> Entry:
+    """A row as the entry it was inserted from."""
+    return Entry(
+        measure=row.measure,
+        limb=Limb(row.limb),
+        status=ReadingStatus(row.status),
+        value=row.value,
+        key=row.comparison_key,
+        typed_text=row.typed_text,
+        typed_unit=row.typed_unit,
+        trials=tuple(row.trials),
+        details=row.details,
+        reason=row.reason,
+    )
 
 
 def red_flag_check(*, visit_id: int) -> RedFlagCheck | None:

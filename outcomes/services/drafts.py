@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -17,35 +16,17 @@ from clinic.models.places import StaffMember
 from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.models.record import VisitDraft
-
-Fields = dict[str, dict[str, Any]]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Clash:
-    """One field that two people changed: what each of them typed. Nothing was overwritten."""
-
-    name: str
-    mine: str
-    theirs: str
-    by: str
-    at: datetime
+from outcomes.queries.visit import Clash
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Saved:
-    """The draft as it now stands. ``elsewhere`` names fields that this page shows otherwise."""
+    """What became of a save. ``elsewhere`` names fields that this page shows otherwise."""
 
-    fields: Fields
     version: int
     saved_at: datetime
     clashes: tuple[Clash, ...] = ()
     elsewhere: tuple[str, ...] = ()
-
-    @property
-    def texts(self) -> dict[str, str]:
-        """The typed text of every field that is not empty."""
-        return {name: field["text"] for name, field in self.fields.items() if field["text"]}
 
 
 def save(
@@ -82,7 +63,6 @@ def save(
         if changed:
             _write(draft=draft, actor=actor, sheet=sheet, texts={n: typed[n] for n in changed})
         return Saved(
-            fields=draft.fields,
             version=draft.version,
             saved_at=draft.saved_at,
             clashes=_clashes(draft=draft, typed=typed, names=clashing),

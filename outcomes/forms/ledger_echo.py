@@ -1,0 +1,303 @@
+"""What the middle of a row says back while values are typed: the same core, on the draft."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from clinic import words
+from outcomes.charts.beam import Beam
+from outcomes.core.history import History
+from outcomes.core.judge import judge_criterion, latest_body_mass, milestones_for
+from outcomes.core.quantities import unit_sign
+from outcomes.core.status import Change, MeasureStatus, measure_status
+from outcomes.core.strength import per_body_mass
+from outcomes.core.symmetry import is_other_limb_fair, symmetry
+from outcomes.core.values import (
+    Criterion,
+    CriterionResult,
+    EntryKind,
+    Form,
+    Limb,
+    Measure,
+    NotAssessable,
+    Operator,
+    Protocol,
+    Reading,
+    ReadingStatus,
+    Symmetry,
+    SymmetryForm,
+)
+from outcomes.core.wording import (
+    UNKNOWN,
+    change_words,
+    cut_words,
+    drop_words,
+    error_words,
+    index_change_words,
+    symmetry_words,
+    why_words,
+)
+from outcomes.forms.ledger_tests import DRAFT_REF, Test
+from outcomes.queries.beams import beam_of
+from outcomes.queries.result_words import RESULT, asked_words
+from outcomes.queries.visit import Knee
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Echo:
+    """What is said of one row: the beam, its number, and sentences, the most telling first."""
+
+    beam: Beam | None = None
+    headline: str = ""
+    lines: tuple[str, ...] = ()
+    before: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """What typed values are judged with: the knees, the record up to the day, and the day."""
+
+    measures: Mapping[str, Measure]
+    protocols: Mapping[str, Protocol]
+    knees: Sequence[Knee]
+    history: Sequence[Reading]
+    on: date
+
+
+def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
+    """The echo of a row. ``typed`` are all values typed in this visit, this row's included."""
+    now = test.readings(on=record.on)
+    knee = record.knees[0]
+    history = History(
+        facts=knee.facts,
+        catalogue=record.measures,
+        readings=[*_same_test(test=test, record=record), *now],
+        on=record.on,
+    )
+    if test.measure.code not in history.codes:
+        return Echo()
+    status = measure_status(history=history, code=test.measure.code)
+    if not now:
+        return Echo(before=_before(measure=test.measure, status=status))
+    found = _symmetry(test=test, record=record)
+    lines = [
+        *_finding(test=test, now=now, knee=knee),
+        *_symmetry_lines(measure=test.measure, found=found, status=status, knee=knee),
+        *_changes(measure=test.measure, status=status, record=record, found=found),
+    ]
+    lines += [
+        *_unknown_error(measure=test.measure, found=found, lines=lines),
+        *_by_mass(test=test, now=now, record=record, typed=typed),
+        *_thresholds(test=test, record=record, typed=typed),
+    ]
+    if not isinstance(found, Symmetry):
+        return Echo(lines=tuple(lines))
+    cuts = _cuts(test=test, record=record, form=Form.SYMMETRY)
+    headline = symmetry_words(measure=test.measure, symmetry=found, cuts=cuts)
+    beam = beam_of(measure=test.measure, symmetry=found, involved=knee.limb, title=headline)
+    return Echo(beam=beam, headline=headline, lines=tuple(lines))
+
+
+def _same_test(*, test: Test, record: Record) -> list[Reading]:
+    """Earlier readings of the same measure under the same key; any key while it is not known."""
+    mine = [r for r in record.history if r.measure == test.measure.code]
+    touched = test.key is not None or test.touched
+    return [r for r in mine if r.key == test.key] if touched else mine
+
+
+def _before(*, measure: Measure, status: MeasureStatus) -> str:
+    """What symmetry was last time, while nothing is typed yet."""
+    if not isinstance(status.symmetry, Symmetry):
+        return ""
+    day = words.day(status.symmetry.pair.on).rsplit(" ", 1)[0]
+    index = "LSI " if _has_index(measure) else ""
+    return f"{day}: {index}{symmetry_words(measure=measure, symmetry=status.symmetry)}"
+
+
+def _symmetry(*, test: Test, record: Record) -> Symmetry | NotAssessable | None:
+    pair = test.pair(on=record.on)
+    if pair is None or test.measure.symmetry is SymmetryForm.NONE:
+        return None
+    facts = record.knees[0].facts
+    return symmetry(
+        measure=test.measure,
+        pair=pair,
+        involved=facts.knee,
+        other_limb_fair=is_other_limb_fair(facts=facts),
+    )
+
+
+def _finding(*, test: Test, now: Sequence[Reading], knee: Knee) -> Iterator[str]:
+    """In single-leg tasks the finding is a sentence, the followed side first."""
+    if not (test.measure.standing and test.measure.entry is EntryKind.GRADE):
+        return
+    for reading in sorted(now, key=lambda r: r.limb is not knee.limb):
+        if reading.value is not None:
+            yield drop_words(standing=reading.limb, grade=test.measure.word(value=reading.value))
+        for detail in test.measure.details:
+            code = reading.details.get(detail.code, "")
+            if code in detail.spoils:
+                label = next(c.label for c in detail.choices if c.code == code)
+                yield f"Not level in itself: {label} ({reading.limb})."
+
+
+def _symmetry_lines(
+    *,
+    measure: Measure,
+    found: Symmetry | NotAssessable | None,
+    status: MeasureStatus,
+    knee: Knee,
+) -> Iterator[str]:
+    index = _has_index(measure)
+    if isinstance(found, NotAssessable):
+        why = why_words(why=found, measure=measure, facts=knee.facts)
+        yield f"{'LSI' if index else 'Symmetry'} not assessable: {why}"
+    if not isinstance(found, Symmetry) or measure.entry is EntryKind.GRADE:
+        return
+    said = "LSI" if index else ""
+    change = status.change_symmetry
+    if index and change is not None and _is_now(status.pair):
+        said += f", {_since(index_change_words(change=change), change)}"
+    if found.sem is not None:
+        unit = "" if index else unit_sign(unit=measure.unit)
+        error = error_words(sem=found.sem, unit=unit)
+        said = f"{said}; {error}" if said else error
+    if said:
+        yield said
+
+
+def _has_index(measure: Measure) -> bool:
+    return measure.symmetry in (SymmetryForm.RATIO, SymmetryForm.INVERTED_RATIO)
+
+
+def _since(said: str, change: Change) -> str:
+    """A change with its day; that an error is not known is said once, at the end of the row."""
+    first, colon, rest = said.partition(":")
+    day = words.day(change.since).rsplit(" ", 1)[0]
+    return f"{first.removesuffix(f', {UNKNOWN}')} since {day}{colon}{rest}"
+
+
+def _is_now(pair: object) -> bool:
+    refs = [getattr(getattr(pair, side, None), "ref", 0) for side in ("left", "right")]
+    return all(ref >= DRAFT_REF for ref in refs)
+
+
+def _changes(
+    *,
+    measure: Measure,
+    status: MeasureStatus,
+    record: Record,
+    found: Symmetry | NotAssessable | None,
+) -> Iterator[str]:
+    """How the followed sides moved since last time; an index speaks for itself."""
+    if _has_index(measure) and isinstance(found, Symmetry):
+        return
+    limbs = [knee.limb for knee in record.knees] if measure.per_limb else [Limb.NONE]
+    changes = {
+        Limb.LEFT: status.change_left,
+        Limb.RIGHT: status.change_right,
+        Limb.NONE: status.change_whole,
+    }
+    for limb in limbs:
+        newest, change = status.of(limb=limb), changes[limb]
+        if change is None or newest is None or newest.ref < DRAFT_REF:
+            continue
+        side = "" if limb is Limb.NONE else f"{limb} "
+        yield side + _since(change_words(measure=measure, change=change), change)
+
+
+def _unknown_error(
+    *, measure: Measure, found: Symmetry | NotAssessable | None, lines: Sequence[str]
+) -> Iterator[str]:
+    """Said once a row where a number was told whose error is not published."""
+    of = "value"
+    if isinstance(found, Symmetry):
+        of = "symmetry" if _has_index(measure) else "difference"
+    numbers = bool(lines) or isinstance(found, Symmetry)
+    if numbers and measure.entry is not EntryKind.GRADE and measure.error_of(of=of) is None:
+        yield UNKNOWN
+
+
+def _by_mass(
+    *, test: Test, now: Sequence[Reading], record: Record, typed: Sequence[Reading]
+) -> Iterator[str]:
+    """Torque for each kg of body mass, where a body mass is recent enough."""
+    if not test.measure.per_body_mass:
+        return
+    mass = latest_body_mass(
+        catalogue=record.measures, readings=[*record.history, *typed], on=record.on
+    )
+    if mass is None or not mass.value:
+        return
+    cuts = _cuts(test=test, record=record, form=Form.PER_BODY_MASS)
+    told = []
+    for reading in sorted(now, key=lambda r: r.limb.value):
+        if reading.value is not None:
+            value = per_body_mass(value=reading.value, body_mass=mass.value)
+            told.append(f"{reading.limb} {cut_words(value=value, decimals=2, cuts=cuts)}")
+    if told:
+        yield f"N·m/kg: {', '.join(told)}"
+
+
+def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[str]:
+    """What the first milestone that is not met on this measure asks, and the result of today."""
+    everything = [*record.history, *typed]
+    for knee in record.knees:
+        protocol = record.protocols.get(knee.episode.protocol)
+        mine = knee.limb if test.measure.per_limb else Limb.NONE
+        tested = [entry for entry in test.entries if entry.limb is mine]
+        if protocol is None or not tested or tested[0].status is not ReadingStatus.MEASURED:
+            continue
+        judged = [
+            (milestone.label, result)
+            for milestone in milestones_for(protocol=protocol, goal=knee.facts.goal)
+            for criterion in milestone.criteria
+            if _asks(criterion=criterion, test=test)
+            for result in [_judge(criterion, test, knee, everything, record)]
+            if any(ref >= DRAFT_REF for ref in result.refs)
+        ]
+        unmet = [one for one in judged if one[1].result.truth is not True]
+        for label, result in (unmet or judged[-1:])[:1]:
+            yield _asks_words(label=label, result=result, measure=test.measure, knee=knee)
+
+
+def _cuts(*, test: Test, record: Record, form: Form) -> list[tuple[Decimal, Operator]]:
+    """The thresholds that a shown number of this measure must not be rounded across."""
+    return [
+        (value, criterion.operator)
+        for knee in record.knees
+        if (protocol := record.protocols.get(knee.episode.protocol)) is not None
+        for milestone in protocol.milestones
+        for criterion in milestone.criteria
+        if criterion.form is form and _asks(criterion=criterion, test=test)
+        for value in {criterion.value, *criterion.value_by_sex.values()}
+    ]
+
+
+def _asks(*, criterion: Criterion, test: Test) -> bool:
+    return criterion.measure == test.measure.code and criterion.key in ("", test.key)
+
+
+def _judge(
+    criterion: Criterion, test: Test, knee: Knee, readings: Sequence[Reading], record: Record
+) -> CriterionResult:
+    return judge_criterion(
+        criterion=criterion,
+        measure=test.measure,
+        readings=readings,
+        facts=knee.facts,
+        on=record.on,
+        body_mass=latest_body_mass(catalogue=record.measures, readings=readings, on=record.on),
+    )
+
+
+def _asks_words(*, label: str, result: CriterionResult, measure: Measure, knee: Knee) -> str:
+    threshold: Decimal = result.threshold
+    asked = asked_words(criterion=result.criterion, measure=measure, threshold=threshold)
+    said = RESULT[result.result].lower()
+    if result.why is not None:
+        said = f"{said}: {why_words(why=result.why, measure=measure, facts=knee.facts)}"
+    return f"{label} asks {asked}: {said}"

@@ -1,0 +1,161 @@
+"""The fields of the ledger: their names, what was posted, and how each is drawn.
+
+A field's name says what it holds: ``v:knee_flexion:left`` is a value, ``v:single_hop:left:2`` its
+second trial. The second part is the row: a measure's code, with ``-2`` for a second test of it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+from uuid import UUID
+
+from django.http import QueryDict
+
+from clinic.http import Unprocessable
+from outcomes.core.values import Limb
+
+NAME: Final = re.compile(r"note|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
+LONG: Final = {"note": 4000, "f:action": 1000}
+LONGEST: Final = 300
+MOST_FIELDS: Final = 2000
+
+
+def value_name(row: str, limb: Limb, number: int = 1) -> str:
+    """A typed value; ``number`` is the trial, from 1."""
+    return f"v:{row}:{limb}" if number == 1 else f"v:{row}:{limb}:{number}"
+
+
+def cell_name(kind: str, row: str, limb: Limb) -> str:
+    """Choice of extension (x), lever arm (a), status (s) or reason (w) of one limb."""
+    return f"{kind}:{row}:{limb}"
+
+
+def detail_name(row: str, limb: Limb, code: str) -> str:
+    """Something recorded beside the value of one limb."""
+    return f"d:{row}:{limb}:{code}"
+
+
+def condition_name(row: str, code: str) -> str:
+    """A condition of a test, the same for both limbs."""
+    return f"c:{row}:{code}"
+
+
+def html_id(name: str) -> str:
+    """The element id of a field."""
+    return name.replace(":", "-")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Posted:
+    """What a page sent: typed texts, the texts it had shown, and what was pressed.
+
+    ``keep`` are clashing fields for which the person chose their own text, ``take`` those for
+    which they chose the other one.
+    """
+
+    typed: Mapping[str, str]
+    shown: Mapping[str, str]
+    sheet: str
+    keep: tuple[str, ...] = ()
+    take: tuple[str, ...] = ()
+    row: str = ""
+    added: str = ""
+
+
+def posted(data: QueryDict) -> Posted:
+    """Read a posted page. The hidden ``was`` of each row names its fields and what they showed.
+
+    Only those fields count: a choice that was taken back is not sent and is empty. Raises
+    ``Unprocessable`` for what no page of ours sends.
+    """
+    shown: dict[str, str] = {}
+    for text in data.getlist("was"):
+        shown |= _shown(text)
+    if len(shown) > MOST_FIELDS:
+        raise Unprocessable("Open the page afresh and enter it again.")
+    take = tuple(name for name in data.getlist("take") if name in shown)
+    typed = {name: _clean(name, data.get(name, "")) for name in shown if name not in take}
+    row = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
+    if row:
+        typed[f"r:{row}"] = "1"
+    return Posted(
+        typed=typed,
+        shown=shown,
+        sheet=_sheet(data.get("sheet", "")),
+        keep=tuple(data.getlist("keep")),
+        take=take,
+        row=data.get("row", ""),
+        added=row,
+    )
+
+
+def _shown(text: str) -> dict[str, str]:
+    try:
+        found = json.loads(text)
+    except ValueError:
+        found = None
+    if not isinstance(found, dict) or not all(
+        isinstance(value, str) and NAME.fullmatch(name) for name, value in found.items()
+    ):
+        raise Unprocessable("Open the page afresh and enter it again.")
+    return found
+
+
+def _sheet(text: str) -> str:
+    try:
+        return str(UUID(text))
+    except ValueError:
+        raise Unprocessable("Open the page afresh and enter it again.") from None
+
+
+def _clean(name: str, text: str) -> str:
+    """The text without what no database keeps; longer than any field is cut by refusing it."""
+    plain = text.replace("\x00", "").replace("\r\n", "\n")
+    longest = LONG.get(name, LONGEST)
+    if len(plain) > longest:
+        raise Unprocessable(f"One text is longer than {longest} characters. Shorten it.")
+    return plain
+
+
+def was_of(shown: Mapping[str, str]) -> str:
+    """The hidden field that names a row's fields and what the page shows in them."""
+    return json.dumps(dict(shown), ensure_ascii=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Option:
+    """One choice of a field; ``drawing`` is a picture of it, ``force`` marks a unit of force."""
+
+    code: str
+    label: str
+    drawing: object = None
+    force: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Field:
+    """One field as it is drawn.
+
+    kind: ``number``, ``text``, ``long``, ``chips`` (a row of choices), ``drawn`` (the same with
+    pictures), ``select`` or ``tick``. last: what a condition was last time. wrong: signing was
+    tried and this field needs a look. look: a class of the page.
+    """
+
+    name: str
+    label: str
+    kind: str
+    value: str = ""
+    unit: str = ""
+    options: tuple[Option, ...] = ()
+    last: str = ""
+    wrong: bool = False
+    look: str = ""
+
+    @property
+    def id(self) -> str:
+        """The element id; of a row of choices the first one's."""
+        return html_id(self.name)

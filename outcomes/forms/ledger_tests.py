@@ -1,0 +1,236 @@
+"""The tests of a visit as they are typed: parsed, keyed, and told apart from blank rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from outcomes.core.entries import Entry, Problem, Taken, Typed, take, take_conditions
+from outcomes.core.readings import swap_suspected
+from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, ReadingStatus
+from outcomes.forms.ledger_fields import cell_name, condition_name, detail_name, value_name
+
+ORDER: Final = (
+    "pain_worst_24h",
+    "pain_front_of_knee",
+    "effusion",
+    "knee_extension",
+    "knee_flexion",
+    "standing_hip_hold",
+    "pelvic_drop_lateral_heel_touch",
+    "pelvic_drop_forward_heel_touch",
+    "quadriceps_torque",
+    "single_hop",
+    "timed_hop_6m",
+    "pain_during_test",
+    "body_mass",
+)
+"""The order of a visit: ask, look and feel, move, load. Common practice, no source."""
+
+DEFAULTS: Final[Mapping[str, tuple[str, str]]] = {"c:effusion:moment": ("before", "after")}
+"""A condition that is taken for granted: in the first row of a test, and in a further one."""
+
+UNKNOWN_KEY: Final = "?"
+"""Stands for a comparison key that is not complete: equal to no key of the record."""
+
+DRAFT_REF: Final = 10**15
+"""References of typed readings begin here, above every row of the record."""
+
+BOTH: Final = (Limb.LEFT, Limb.RIGHT)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Test:
+    """One row: a measure under its conditions, with what was taken for each limb.
+
+    ``key`` is None while a condition is missing. ``problems`` are those of the whole row.
+    """
+
+    row: str
+    measure: Measure
+    conditions: Mapping[str, str]
+    key: str | None
+    taken: Mapping[Limb, Taken]
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def number(self) -> int:
+        """Which test of this measure it is in the visit, from 1."""
+        return int(self.row.partition("-")[2] or 1)
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """What could be taken so far."""
+        return tuple(taken.entry for taken in self.taken.values() if taken.entry is not None)
+
+    @property
+    def touched(self) -> bool:
+        """Whether anything was typed for a limb."""
+        return any(taken.entry or taken.problems for taken in self.taken.values())
+
+    def readings(self, *, on: date) -> list[Reading]:
+        """The entries as readings of the day, newer than every row of the record."""
+        key = UNKNOWN_KEY if self.key is None else self.key
+        return [
+            Reading(
+                measure=entry.measure,
+                limb=entry.limb,
+                value=entry.value,
+                on=on,
+                key=key,
+                status=entry.status,
+                details=entry.details,
+                ref=DRAFT_REF + number,
+            )
+            for number, entry in enumerate(self.entries)
+        ]
+
+    def pair(self, *, on: date) -> Pair | None:
+        """Both limbs as they are typed, or None while one is missing."""
+        found = {reading.limb: reading for reading in self.readings(on=on)}
+        if len(found) < 2:
+            return None
+        left, right = found[Limb.LEFT], found[Limb.RIGHT]
+        return Pair(measure=self.measure.code, on=on, key=left.key, left=left, right=right)
+
+
+def rank(code: str) -> int:
+    """The place of a measure in a visit; measures that have none come last."""
+    return ORDER.index(code) if code in ORDER else len(ORDER)
+
+
+def is_usual(*, measure: Measure, weeks: Iterable[int | None]) -> bool:
+    """Whether a test is usual now: before surgery always, else from its earliest week."""
+    first = measure.earliest_week or 0
+    return any(week is None or week >= first for week in weeks)
+
+
+def tests_of(
+    *, measures: Mapping[str, Measure], texts: Mapping[str, str], weeks: Sequence[int | None]
+) -> tuple[Test, ...]:
+    """The rows of a visit in their order: the usual tests, and those typed in or added."""
+    rows = {code for code, measure in measures.items() if is_usual(measure=measure, weeks=weeks)}
+    rows |= {name.split(":")[1] for name in texts if ":" in name and not name.startswith("f:")}
+    known = [row for row in rows if row.partition("-")[0] in measures]
+    known.sort(key=lambda row: (rank(row.partition("-")[0]), row.partition("-")[0], len(row), row))
+    found = [test_of(row=row, measures=measures, texts=texts) for row in known]
+    twice = Counter((t.measure.code, limb, t.key) for t in found for limb in _limbs_of(t))
+    return tuple(_refuse_twice(test=test, twice=twice) for test in found)
+
+
+def _limbs_of(test: Test) -> list[Limb]:
+    return [] if test.key is None else [entry.limb for entry in test.entries]
+
+
+def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, str]) -> Test:
+    """One row from the texts of its fields."""
+    measure = measures[row.partition("-")[0]]
+    conditions = {
+        condition.code: text
+        for condition in measure.conditions
+        if (text := condition_text(row=row, code=condition.code, texts=texts))
+    }
+    key, problems = take_conditions(measure=measure, typed=conditions)
+    taken = {
+        limb: take(
+            measure=measure,
+            limb=limb,
+            typed=typed_of_cell(row=row, limb=limb, measure=measure, texts=texts),
+            key=key,
+        )
+        for limb in (BOTH if measure.per_limb else (Limb.NONE,))
+    }
+    needed = any(
+        found.problems or (found.entry and found.entry.status is ReadingStatus.MEASURED)
+        for found in taken.values()
+    ) or any(found.entry and found.entry.value is not None for found in taken.values())
+    return Test(
+        row=row,
+        measure=measure,
+        conditions=conditions,
+        key=None if problems else key,
+        taken=taken,
+        problems=problems if needed else (),
+    )
+
+
+def condition_text(*, row: str, code: str, texts: Mapping[str, str]) -> str:
+    """A condition as typed, or the one that is taken for granted."""
+    typed = texts.get(condition_name(row, code))
+    if typed is not None:
+        return typed
+    first, further = DEFAULTS.get(condition_name(row.partition("-")[0], code), ("", ""))
+    return further if "-" in row else first
+
+
+def typed_of_cell(*, row: str, limb: Limb, measure: Measure, texts: Mapping[str, str]) -> Typed:
+    """The texts of one limb's cell."""
+    return Typed(
+        texts=tuple(
+            texts.get(value_name(row, limb, number), "") for number in range(1, measure.trials + 1)
+        ),
+        unit=texts.get(f"u:{row}", ""),
+        choice=texts.get(cell_name("x", row, limb), ""),
+        lever=texts.get(cell_name("a", row, limb), ""),
+        status=texts.get(cell_name("s", row, limb), ""),
+        details={
+            detail.code: text
+            for detail in measure.details
+            if (text := texts.get(detail_name(row, limb, detail.code), ""))
+        },
+        reason=texts.get(cell_name("w", row, limb), ""),
+    )
+
+
+def _refuse_twice(*, test: Test, twice: Counter[tuple[str, Limb, str | None]]) -> Test:
+    """A second test of a measure needs other conditions: one test, one reading."""
+    if all(twice[test.measure.code, limb, test.key] < 2 for limb in _limbs_of(test)):
+        return test
+    where: Problem = Problem(
+        part="condition",
+        name=test.measure.conditions[0].code if test.measure.conditions else "",
+        message="The same test stands in two rows: change its conditions, or clear one of them.",
+    )
+    return Test(
+        row=test.row,
+        measure=test.measure,
+        conditions=test.conditions,
+        key=test.key,
+        taken=test.taken,
+        problems=(*test.problems, where),
+    )
+
+
+def swap_of(
+    *, test: Test, on: date, facts: Sequence[EpisodeFacts], history: Sequence[Reading]
+) -> str:
+    """The soft warning that left and right may have been swapped; empty without suspicion.
+
+    With two knees followed there is no side to expect more from, so nothing is suspected.
+    """
+    pair = test.pair(on=on)
+    if pair is None or len(facts) != 1:
+        return ""
+    earlier = {
+        limb: next(
+            (
+                reading
+                for reading in reversed(history)
+                if reading.measure == test.measure.code
+                and reading.limb is limb
+                and reading.key == pair.key
+            ),
+            None,
+        )
+        for limb in BOTH
+    }
+    left, right = earlier[Limb.LEFT], earlier[Limb.RIGHT]
+    before = None
+    if left is not None and right is not None and left.on == right.on:
+        before = Pair(measure=pair.measure, on=left.on, key=left.key, left=left, right=right)
+    return (
+        swap_suspected(measure=test.measure, pair=pair, facts=facts[0], previous_pair=before) or ""
+    )

@@ -1,0 +1,127 @@
+"""One open visit as its page shows it: head, red flags, rows, foot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from functools import cached_property
+from uuid import uuid4
+
+from clinic import words
+from outcomes.forms.ledger import LedgerForm, Row
+from outcomes.forms.ledger_fields import Field, Posted, was_of
+from outcomes.forms.red_flags import RedFlagForm
+from outcomes.forms.visit_head import VisitHead, head_of
+from outcomes.queries.visit import Clash, VisitSheet
+
+RED_FLAGS = "flags"
+NOTE = "note"
+
+
+class VisitPage:
+    """Everything that the templates of an open visit ask for.
+
+    ``sent`` is what this page posted last, ``clashes`` and ``elsewhere`` what became of it.
+    """
+
+    def __init__(
+        self,
+        *,
+        sheet: VisitSheet,
+        sent: Posted | None = None,
+        clashes: Sequence[Clash] = (),
+        elsewhere: Sequence[str] = (),
+        tried: bool = False,
+    ) -> None:
+        self.sheet, self.sent, self.tried = sheet, sent, tried
+        self.id = sent.sheet if sent else str(uuid4())
+        self.form = LedgerForm(
+            sheet=sheet,
+            shown=self._shown(sent, clashes),
+            clashes=clashes,
+            elsewhere=elsewhere,
+            tried=tried,
+        )
+
+    @staticmethod
+    def _shown(sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
+        """What the page shows: of a row that stays in place its own texts, else the draft's."""
+        if sent is None:
+            return {}
+        stays = dict(sent.typed) if sent.row else {}
+        return {**stays, **{clash.name: sent.shown[clash.name] for clash in clashes}}
+
+    @cached_property
+    def head(self) -> VisitHead:
+        """The band above the rows."""
+        return head_of(sheet=self.sheet)
+
+    @cached_property
+    def row(self) -> Row | None:
+        """The row that was posted alone."""
+        return self.form.row(self.sent.row) if self.sent else None
+
+    @cached_property
+    def related(self) -> list[Row]:
+        """Other rows whose words depend on the posted one: torque on body mass."""
+        if self.row is None or self.row.measure.code != "body_mass":
+            return []
+        return [row for row in self.form.rows if row.measure.per_body_mass]
+
+    @property
+    def flags(self) -> RedFlagForm:
+        """The red-flag questions."""
+        return self.form.flags
+
+    @property
+    def flags_was(self) -> str:
+        """What the page shows of them."""
+        return self._was(self.flags.fields)
+
+    @property
+    def note(self) -> Field:
+        """The clinician's note of the visit."""
+        return Field(name=NOTE, label="Note", kind="long", value=self.form.texts.get(NOTE, ""))
+
+    @property
+    def note_was(self) -> str:
+        """What the page shows of it."""
+        return self._was((self.note,))
+
+    def _was(self, fields: Sequence[Field]) -> str:
+        return was_of({field.name: self.form.shown.get(field.name, "") for field in fields})
+
+    @property
+    def posted_was(self) -> Mapping[str, str]:
+        """Of a part that was posted alone: its id and what the page shows in it now."""
+        if self.sent is None:
+            return {}
+        if self.row is not None:
+            return {self.row.id: self.row.was}
+        return {RED_FLAGS: self.flags_was} if self.sent.row == RED_FLAGS else {NOTE: self.note_was}
+
+    @property
+    def other_clashes(self) -> list[Clash]:
+        """Clashes outside of the rows: the note, a red flag."""
+        rows = (
+            {clash for row in self.form.rows for clash in row.clashes}
+            if self.form.clashes
+            else set()
+        )
+        return [clash for clash in self.form.clashes if clash not in rows]
+
+    @property
+    def draft_version(self) -> int:
+        """The version of the draft that was read."""
+        return self.sheet.draft.version if self.sheet.draft else 0
+
+    @property
+    def saved(self) -> str:
+        """When the draft was saved, in the site's time; empty before the first word."""
+        draft = self.sheet.draft
+        return clock_words(draft.saved_at, zone=self.sheet.visit.site.zone) if draft else ""
+
+
+def clock_words(moment: datetime, *, zone: str) -> str:
+    """A time of day at a site."""
+    return words.moment(moment, zone=zone).rpartition(" ")[2]

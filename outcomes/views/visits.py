@@ -1,0 +1,154 @@
+"""The ledger: a visit's form, its draft field by field, signing, and the signed visit."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from clinic import access
+from clinic.forms.base import ActForm
+from clinic.http import Conflict, StaffRequest, Unprocessable, page
+from clinic.permissions import Action, may
+from clinic.services.acts import fingerprint
+from outcomes.forms.ledger_fields import Posted, posted
+from outcomes.forms.signed import SignedPage
+from outcomes.forms.visit_page import VisitPage
+from outcomes.queries.visit import VisitSheet
+from outcomes.services import drafts, red_flags, signing
+
+PAGE = "outcomes/visit.html"
+
+
+@require_GET
+def visit(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """A visit: the form while it is open, the signed ledger afterwards."""
+    found = access.visit(request, uid, Action.SEE_RECORD)
+    may_do = _rights(request, found)
+    sheet = VisitSheet(found)
+    if found.state == "open" and may_do["log_visit"]:
+        return _form_page(request, VisitPage(sheet=sheet))
+    template = "visit_signed" if found.state == "signed" else "visit_closed"
+    context = {"shown": SignedPage(sheet=sheet), "may_do": may_do}
+    return page(request, f"outcomes/{template}.html", context)
+
+
+@require_POST
+def save_draft(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """Keep what was typed, field by field; answers with what it makes of the row."""
+    found = access.visit(request, uid, Action.LOG_VISIT)
+    sent = posted(request.POST)
+    saved = _save(request, found, sent)
+    shown = _page_of(found, sent, saved)
+    status = 409 if saved.clashes else 200
+    if request.htmx and sent.row:
+        return page(request, "outcomes/_visit_echo.html", {"shown": shown}, status=status)
+    if request.htmx or saved.clashes:
+        return _form_page(request, shown, region="ledger", status=status)
+    place = f"#row-{sent.added}" if sent.added else ""
+    return HttpResponseRedirect(reverse("visit", args=[uid]) + place)
+
+
+@require_POST
+def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """Sign: what cannot be taken is listed and nothing is lost; a doubled post changes nothing."""
+    found = access.visit(request, uid, Action.SIGN_VISIT)
+    sent, key = posted(request.POST), _key(request)
+    body = {"typed": fingerprint(sent.typed)}
+    try:
+        saved = _save(request, found, sent)
+    except Conflict:
+        answer = signing.answer_again(actor=request.actor, key=key, visit=found, body=body)
+        return HttpResponseRedirect(answer)
+    shown = _page_of(found, sent, saved, tried=True)
+    if shown.form.wrongs or saved.clashes:
+        return _form_page(request, shown, status=409 if saved.clashes else 422)
+    answer = signing.sign(
+        actor=request.actor,
+        key=key,
+        visit=found,
+        draft_version=shown.draft_version,
+        found=shown.form.to_sign,
+        body=body,
+    )
+    return HttpResponseRedirect(answer)
+
+
+@require_POST
+def take_over(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """Go on with a colleague's open visit under one's own name."""
+    found = access.visit(request, uid, Action.LOG_VISIT)
+    answer = drafts.take_over(
+        actor=request.actor,
+        key=_key(request),
+        visit=found,
+        address=reverse("visit", args=[uid]),
+    )
+    return HttpResponseRedirect(answer)
+
+
+@require_POST
+def check_red_flags(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """Red flags of a signed visit: what was done, who was told, or questions asked late."""
+    found = access.visit(request, uid, Action.SIGN_VISIT)
+    if found.state != "signed":
+        raise Unprocessable("While the visit is open, red flags are part of its form.")
+    form = SignedPage(sheet=VisitSheet(found)).flags_with(posted(request.POST).typed)
+    answer = red_flags.record(
+        actor=request.actor,
+        key=_key(request),
+        visit=found,
+        asked=form.form,
+        answers=form.answers,
+        action=form.action.value,
+        contacted=form.contacted.value,
+    )
+    return HttpResponseRedirect(answer)
+
+
+def _save(request: StaffRequest, found: Any, sent: Posted) -> drafts.Saved:
+    typed = dict(sent.typed)
+    if "same" in request.POST:
+        typed |= VisitPage(sheet=VisitSheet(found)).form.last_conditions
+    return drafts.save(
+        actor=request.actor,
+        visit_id=found.pk,
+        typed=typed,
+        shown=sent.shown,
+        sheet=sent.sheet,
+        keep=sent.keep,
+    )
+
+
+def _page_of(found: Any, sent: Posted, saved: drafts.Saved, *, tried: bool = False) -> VisitPage:
+    return VisitPage(
+        sheet=VisitSheet(found),
+        sent=sent,
+        clashes=saved.clashes,
+        elsewhere=saved.elsewhere,
+        tried=tried,
+    )
+
+
+def _form_page(
+    request: StaffRequest, shown: VisitPage, *, region: str = "", status: int = 200
+) -> HttpResponse:
+    context = {"shown": shown, "mine": shown.sheet.visit.clinician_id == request.staff.pk}
+    return page(request, PAGE, context, region=region, status=status)
+
+
+def _rights(request: StaffRequest, found: Any) -> dict[str, bool]:
+    roles = access.roles_for(request, found.patient)
+    wanted = (Action.LOG_VISIT, Action.OPEN_VISIT, Action.SIGN_VISIT, Action.CORRECT_READING)
+    return {action.value: may(roles=roles, action=action) for action in wanted}
+
+
+def _key(request: StaffRequest) -> UUID:
+    form = ActForm(request.POST)
+    if not form.is_valid():
+        raise Unprocessable("Open the page afresh and enter it again.")
+    key: UUID = form.cleaned_data["key"]
+    return key
