@@ -127,7 +127,7 @@ def caseload_figure(*, caseload: Caseload) -> Figure:
     """Return the spread as a figure: filled where an episode needs a look, else hollow."""
     traces = []
     for needs_look, name, symbol in (
-        (False, "as usual", "circle-open"), (True, "needs a look", "circle"),
+        (False, "no reason to look", "circle-open"), (True, "needs a look", "circle"),
     ):  # fmt: skip
         points = [point for point in caseload.points if point.needs_look is needs_look]
         traces.append({

@@ -14,9 +14,9 @@ from clinic.models.care import CARE_STATES
 from outcomes.queries.caseload import FOLLOWED, SORTS, Filters, Tally
 
 BEFORE: Final = "before"
-BEFORE_WORDS: Final = "before surgery or date not known"
+BEFORE_WORDS: Final = "no week yet"
 BANDS: Final = ("0-5", "6-11", "12-25", "26-38", "39-51", "52-104")
-SYMMETRIES: Final = (("quadriceps", "quadriceps"), ("hop", "single hop"))
+SYMMETRIES: Final = (("quadriceps", "Quadriceps"), ("hop", "Single hop"))
 Choices = Sequence[tuple[str, str]]
 
 
@@ -33,15 +33,16 @@ class Offered:
         clinicians = [(str(ident), name) for ident, name in self.tally.clinicians.items()]
         bands = [(band, week_words(band)) for band in BANDS]
         grafts = [(code, word) for code, word in words.GRAFT.items() if code]
+        milestones = [(code, f"next: {word.lower()}") for code, word in self.milestones.items()]
         sorts = [(code, label) for code, (label, _) in SORTS.items()]
         return {
             "care": self._care(),
             "clinician": [("", "all clinicians"), *clinicians],
             "graft": [("", "all grafts"), *grafts],
             "week": [("", "any week"), (BEFORE, BEFORE_WORDS), *bands],
-            "milestone": [("", "any next milestone"), *self.milestones.items()],
+            "milestone": [("", "any next milestone"), *milestones],
             "site": [("", "all my sites"), *self.sites.items()],
-            "look": [("", "look or not"), ("1", "needs a look")],
+            "look": [("", "with or without a look"), ("1", "needs a look")],
             "sort": sorts,
         }
 

@@ -39,17 +39,30 @@ def _criteria(protocols: Iterable[Protocol]) -> list[tuple[str, Criterion]]:
 
 
 def thresholds(*, of: str, protocols: Iterable[Protocol]) -> tuple[ThresholdLine, ...]:
-    """What the milestones ask of this symmetry, with the source; each value once, hard ones only.
+    """What the milestones ask of this symmetry, the least first; ``sources`` says why."""
+    asked = _asked(of=of, protocols=protocols)
+    return tuple(
+        ThresholdLine(value=value, label=f"{label.lower()} asks {value:f} %")
+        for value, (label, _) in sorted(asked.items())
+    )
 
-    The milestone that asks for a value first gives the line its name.
-    """
-    found: dict[Decimal, ThresholdLine] = {}
+
+def sources(*, of: str, protocols: Iterable[Protocol]) -> list[str]:
+    """Where each threshold comes from."""
+    asked = _asked(of=of, protocols=protocols)
+    return [
+        f"{label} asks {value:f} %: {criterion.sources[0].text}"
+        for value, (label, criterion) in sorted(asked.items())
+    ]
+
+
+def _asked(*, of: str, protocols: Iterable[Protocol]) -> dict[Decimal, tuple[str, Criterion]]:
+    """Each threshold of hard criteria once, with the first milestone that asks for it."""
+    found: dict[Decimal, tuple[str, Criterion]] = {}
     for label, criterion in _criteria(protocols):
         if criterion.measure == MEASURES[of] and criterion.hard:
-            source = criterion.sources[0].text
-            text = f"{label.lower()} asks {criterion.value:f} %, {source}"
-            found.setdefault(criterion.value, ThresholdLine(value=criterion.value, label=text))
-    return tuple(found[value] for value in sorted(found))
+            found.setdefault(criterion.value, (label, criterion))
+    return found
 
 
 def spread(
@@ -64,7 +77,7 @@ def spread(
         title=_title(of=of, points=drawn, all_of=len(lines), asked=asked),
         points=drawn,
         value_axis=f"{NAMES[of].lower()} (LSI), %",
-        week_axis="week after the operation, or after the injury without surgery",
+        week_axis="week",
         thresholds=asked,
     )
 
@@ -119,5 +132,6 @@ def left_out(*, of: str, lines: Sequence[Line], days: Mapping[int, date]) -> str
             old += until is not None and until < on
     return (
         f"Not drawn: {untested} not tested, {no_index} not assessable, "
-        f"{early} tested but without a week. Of those drawn, {old} out of date."
+        f"{early} tested but without a week. Of those drawn, {old} out of date. "
+        "Weeks count from the operation, without surgery from the injury."
     )

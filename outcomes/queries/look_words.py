@@ -24,6 +24,7 @@ RAW: Final = "Judged on the value as it was measured; measurement error does not
 class Look:
     """One reason, ready to print. ``size`` is what the answer is remembered with."""
 
+    id: str
     code: str
     size: str
     sentence: str
@@ -32,15 +33,10 @@ class Look:
     earlier: str
     answered: bool
 
-    @property
-    def id(self) -> str:
-        """The id of its region in a page."""
-        return look_id(self.code)
 
-
-def look_id(code: str) -> str:
-    """The id of a reason's region, from its code."""
-    return f"look-{code.replace('_', '-')}"
+def look_id(*, episode_id: int, code: str) -> str:
+    """The id of a reason's region: two knees of one patient may share a page and a code."""
+    return f"look-{episode_id}-{code.replace('_', '-')}"
 
 
 def looks_of(
@@ -53,7 +49,15 @@ def looks_of(
     answers = newest_answers(episode_ids=[episode_id])[episode_id]
     facts = _reading_facts(refs={ref for reason in reasons for ref in _readings(reason)})
     looks = [
-        _look(reason=reason, answers=answers, facts=facts, on=on, zone=zone) for reason in reasons
+        _look(
+            id=look_id(episode_id=episode_id, code=reason.code),
+            reason=reason,
+            answers=answers,
+            facts=facts,
+            on=on,
+            zone=zone,
+        )
+        for reason in reasons
     ]
     return tuple(sorted(looks, key=lambda look: look.answered)[:MOST])
 
@@ -65,6 +69,7 @@ def _readings(reason: Reason) -> tuple[int, ...]:
 
 def _look(
     *,
+    id: str,
     reason: Reason,
     answers: Mapping[str, Answer],
     facts: Mapping[int, str],
@@ -76,6 +81,7 @@ def _look(
     if not found:
         found = [f"Since {words.day(reason.since)}."]
     return Look(
+        id=id,
         code=reason.code,
         size=str(reason.size),
         sentence=sentence_of(reason=reason),

@@ -116,6 +116,7 @@ def symmetry(request: StaffRequest) -> HttpResponse:
         f"{reverse('caseload_figure')}?{urlencode({**context['kept'], 'of': of})}"
     )
     context["spread"] = chart.spread(of=of, lines=lines, days=asked.days, protocols=asked.protocols)
+    context["sources"] = chart.sources(of=of, protocols=asked.protocols)
     context["left_out"] = chart.left_out(of=of, lines=lines, days=asked.days)
     _seen(request, [line.episode_id for line in lines])
     return page(request, "outcomes/caseload_symmetry.html", context)

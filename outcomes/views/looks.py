@@ -29,7 +29,8 @@ def episode_looks(request: StaffRequest, uid: UUID) -> HttpResponse:
         return _shown(request, episode)
     episode = access.episode(request, uid, Action.ANSWER_LOOK)
     code = request.POST.get("code", "")
-    form = LookForm(request.POST, today=clock.today(episode.site), look_id=look_id(code))
+    place = look_id(episode_id=episode.pk, code=code)
+    form = LookForm(request.POST, today=clock.today(episode.site), look_id=place)
     if not form.is_valid():
         return _shown(request, episode, bound=form)
     names = ("key", "code", "size", "plan", "look_again_on")

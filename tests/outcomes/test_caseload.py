@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import resolve
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
@@ -55,10 +56,10 @@ def test_a_row_says_what_is_known_with_dates_and_denominators(harbour):
     assert cells(response) == [
         [
             "Petra Solvang H-0007",
+            "Quadriceps symmetry down from 93.0 to 77.2 % since 20 May 2026 and 2 more",
+            "7 months (week 31)",
             "right",
             "quadriceps tendon",
-            "7 months (week 31)",
-            "Quadriceps symmetry down from 93.0 to 77.2 % since 20 May 2026 and 2 more",
             "Competition: 5 of 9 recorded as met, 2 not tested",
             "77 % 9 weeks ago, out of date",
             "93 % 5 days ago",
@@ -85,7 +86,7 @@ def test_missing_is_said_and_never_a_zero(harbour):
         criteria_untested=0,
     )
     assert cells(signed_in(harbour.lead).get("/caseload/")) == [
-        ["Noor Castellan", "left", "none, waiting", "before surgery", "no reason to look", "none",
+        ["Noor Castellan", "no reason to look", "before surgery", "left", "none, waiting", "none",
          "–", "–", "none yet", "nobody yet"]
     ]  # fmt: skip
 
@@ -100,7 +101,7 @@ def test_a_graft_from_the_other_limb_leaves_no_symmetry_and_says_why(harbour):
         quadriceps_on=TODAY,
     )
     row = cells(signed_in(harbour.lead).get("/caseload/"))[0]
-    assert row[2] == "patellar tendon, from the other limb"
+    assert row[4] == "patellar tendon, from the other limb"
     assert row[6:8] == ["symmetry not assessable the other side is no fair reference", "–"]
 
 
@@ -132,7 +133,7 @@ def test_a_graft_from_the_other_limb_leaves_no_symmetry_and_says_why(harbour):
 )
 def test_weeks_and_grafts_in_words(harbour, episode, columns, week, graft):
     follow(harbour, "Jules Tamm", episode=episode, **columns)
-    assert cells(signed_in(harbour.lead).get("/caseload/"))[0][2:4] == [graft, week]
+    assert cells(signed_in(harbour.lead).get("/caseload/"))[0][2:5:2] == [week, graft]
 
 
 def test_an_operation_without_a_date_is_not_before_surgery(harbour):
@@ -141,7 +142,7 @@ def test_an_operation_without_a_date_is_not_before_surgery(harbour):
     other = follow(harbour, "Okan Verrill", index_date=None)
     SurgeryFactory(episode=other, state="planned", recorded_by=harbour.clinician)
     rows = cells(signed_in(harbour.lead).get("/caseload/?sort=name"))
-    assert [row[3] for row in rows] == ["date of the operation not known yet", "before surgery"]
+    assert [row[2] for row in rows] == ["date of the operation not known yet", "before surgery"]
 
 
 FILTERED = {
@@ -207,7 +208,7 @@ def test_care_state_stands_where_a_reason_would(harbour):
     state = {"care_state": "on_hold", "care_until": date(2027, 1, 3), "care_reason": "travelling"}
     follow(harbour, "Amara Lindqvist", episode=state)
     response = signed_in(harbour.lead).get("/caseload/")
-    assert cells(response)[0][4] == "on hold until 3 Jan 2027"
+    assert cells(response)[0][1] == "on hold until 3 Jan 2027"
     assert "on hold (1)" in words_of(response)
 
 
@@ -392,13 +393,22 @@ def test_no_name_ever_stands_in_an_address(harbour):
     assert [one for one in addresses if "petra" in one.lower() or "solvang" in one.lower()] == []
 
 
+def test_a_row_leads_to_the_patient_and_to_the_reasons(harbour):
+    made = follow(harbour, "Petra Solvang", look_rank=5, looks=1, look_sentence="x")
+    body = signed_in(harbour.lead).get("/caseload/").content.decode().partition("<tbody>")[2]
+    found = [resolve(one) for one in re.findall(r'href="([^"]*)"', body.partition("</tbody>")[0])]
+    assert [(match.url_name, match.kwargs["uid"]) for match in found] == [
+        ("patient", made.patient.uid), ("episode_looks", made.uid),
+    ]  # fmt: skip
+
+
 def test_a_patient_with_two_knees_has_two_rows(harbour):
     patient = PatientFactory(name="Ada Both")
     for knee, days in (("left", 20), ("right", 200)):
         made = EpisodeFactory(patient=patient, site=harbour.harbour, knee=knee)
         EpisodeStatusFactory(episode=made, index_date=TODAY - timedelta(days=days))
     rows = cells(signed_in(harbour.lead).get("/caseload/?sort=week"))
-    assert [row[1:4:2] for row in rows] == [["left", "week 2"], ["right", "6 months (week 28)"]]
+    assert [row[2:4] for row in rows] == [["week 2", "left"], ["6 months (week 28)", "right"]]
 
 
 def test_the_clock_is_the_sites(harbour):

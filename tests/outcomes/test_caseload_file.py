@@ -151,7 +151,7 @@ def test_the_drawing_says_of_how_many_and_what_it_leaves_out(harbour):
     assert "Quadriceps symmetry of 2 of 5 episodes: 1 of 2 at least 90 %" in words
     assert (
         "Not drawn: 1 not tested, 1 not assessable, 1 tested but without a week. "
-        "Of those drawn, 1 out of date." in words
+        "Of those drawn, 1 out of date. Weeks count from the operation" in words
     )
     assert "Out of date, right knee 30 89 %, 9 weeks ago, out of date no" in words
     assert "Ninety, right knee 40 90 %, today yes" in words
@@ -166,7 +166,7 @@ def test_the_figure_has_the_points_of_the_drawing_and_the_audit_names_them(harbo
     assert 'data-figure-url="/caseload/figure?graft=hamstring&amp;of=quadriceps"' in page
     figure = client.get("/caseload/figure?graft=hamstring&of=quadriceps").json()
     assert [(trace["name"], trace["x"], trace["y"]) for trace in figure["data"]] == [
-        ("as usual", [30], [89.95]),
+        ("no reason to look", [30], [89.95]),
         ("needs a look", [], []),
     ]
     assert figure["data"][0]["text"] == ["Out &lt;b>, right knee: 89 %, 9 weeks ago, out of date"]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from outcomes.core.quantities import shown
 from outcomes.core.values import Operator
-from outcomes.queries.caseload_chart import symmetry_cuts, thresholds
+from outcomes.queries.caseload_chart import sources, symmetry_cuts, thresholds
 from outcomes.queries.caseload_words import age, percent, symmetry
 from outcomes.queries.catalogue import in_force
 
@@ -54,4 +54,7 @@ def test_the_thresholds_are_those_of_the_protocol_with_their_sources():
     assert symmetry_cuts(protocols) == {Decimal(n) for n in (70, 80, 90)}
     lines = thresholds(of="quadriceps", protocols=protocols)
     assert [line.value for line in lines] == [Decimal(n) for n in (70, 80, 90)]
-    assert lines[0].label.startswith("running asks 70 %, ")
+    assert lines[0].label == "running asks 70 %"
+    said = sources(of="quadriceps", protocols=protocols)
+    assert said[0].startswith("Running asks 70 %: ")
+    assert [": " in one for one in said] == [True] * 3
