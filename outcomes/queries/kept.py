@@ -50,7 +50,7 @@ def to_json(*, kept: Kept) -> Json:
     writer = _Writer()
     status = kept.status
     body = {
-        "facts": _facts_out(kept.facts),
+        "facts": facts_json(kept.facts),
         "judged_on": status.judged_on.isoformat(),
         "next_change_on": _iso(status.next_change_on),
         "measures": [writer.measure(one) for one in status.measures],
@@ -99,7 +99,8 @@ def _text(value: Decimal | Fraction | None) -> str | None:
     return None if value is None else str(value)
 
 
-def _facts_out(facts: EpisodeFacts) -> Json:
+def facts_json(facts: EpisodeFacts) -> Json:
+    """The facts of an episode as JSON."""
     return {
         "knee": facts.knee.value,
         "kind": facts.kind,
@@ -140,7 +141,7 @@ class _Writer:
         mark = (reading.measure, reading.limb, reading.on, reading.key, reading.ref)
         if mark not in self._places:
             self._places[mark] = len(self.readings)
-            self.readings.append(_reading_out(reading))
+            self.readings.append(reading_json(reading))
         return self._places[mark]
 
     def measure(self, status: MeasureStatus) -> Json:
@@ -186,7 +187,8 @@ def _pair_in(measure: Measure, left: Reading | None, right: Reading | None) -> P
     return Pair(measure=measure.code, on=seen.on, key=seen.key, left=left, right=right)
 
 
-def _reading_out(reading: Reading) -> Json:
+def reading_json(reading: Reading) -> Json:
+    """A reading as JSON."""
     return {
         "measure": reading.measure,
         "limb": reading.limb.value,
@@ -263,8 +265,8 @@ def _milestone_out(found: MilestoneResult) -> Json:
         "code": found.milestone.code,
         "state": found.state.value,
         "earliest": _iso(found.earliest),
-        "criteria": [_criterion_out(one) for one in found.criteria],
-        "blocked_by": [_limit_out(one) for one in found.blocked_by],
+        "criteria": [criterion_json(one) for one in found.criteria],
+        "blocked_by": [limit_json(one) for one in found.blocked_by],
     }
 
 
@@ -291,7 +293,8 @@ def _milestone_in(row: Json, milestone: Milestone) -> MilestoneResult:
     )
 
 
-def _criterion_out(found: CriterionResult) -> Json:
+def criterion_json(found: CriterionResult) -> Json:
+    """A judged criterion as JSON."""
     return {
         "code": found.criterion.code,
         "result": found.result.value,
@@ -304,7 +307,8 @@ def _criterion_out(found: CriterionResult) -> Json:
     }
 
 
-def _limit_out(limit: Restriction) -> Json:
+def limit_json(limit: Restriction) -> Json:
+    """A surgeon's limit as JSON."""
     return {
         "kind": limit.kind,
         "limit": limit.limit,

@@ -1,0 +1,204 @@
+"""Decisions: the evidence a decision rests on, as it stood, and decisions in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from clinic import words
+from outcomes.catalogue.seeds import canonical_json, fingerprint
+from outcomes.core.dates import age_on
+from outcomes.core.judge import ADULT
+from outcomes.core.status import StatusToday
+from outcomes.core.values import MilestoneResult, Result
+from outcomes.models.record import COURSES, Decision
+from outcomes.queries.catalogue import InForce
+from outcomes.queries.judging import Record
+from outcomes.queries.kept import criterion_json, facts_json, limit_json, reading_json
+from outcomes.queries.milestone_words import MilestoneWords, milestone_words
+
+COURSE: Final[Mapping[str, str]] = dict(COURSES)
+TOOK_PART: Final[Mapping[str, str]] = {
+    "patient": "the patient",
+    "surgeon": "the surgeon",
+    "guardian": "a parent or guardian",
+    "coach": "a coach",
+    "doctor": "another doctor",
+    "physiotherapist": "another physiotherapist",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Evidence:
+    """What a decision on a milestone rests on today. ``mark`` is the SHA-256 of ``body``."""
+
+    found: MilestoneResult
+    says: MilestoneWords
+    to_confirm: tuple[str, ...]
+    last: bool
+    child: bool
+    body: dict[str, Any]
+
+    @property
+    def mark(self) -> str:
+        """SHA-256 of the evidence in its one stored form."""
+        return fingerprint(canonical_json(self.body))
+
+
+def evidence_of(
+    *, record: Record, status: StatusToday, rules: InForce, milestone: str
+) -> Evidence | None:
+    """The evidence for a milestone, or None when it is not among those of the goal."""
+    found = next((one for one in status.milestones if one.milestone.code == milestone), None)
+    if found is None:
+        return None
+    protocol = rules.protocols[record.protocol]
+    readings = {reading.ref: reading for reading in record.readings}
+    says = milestone_words(
+        found=found,
+        facts=record.facts,
+        measures=rules.measures,
+        protocol=protocol,
+        readings=readings,
+        on=status.judged_on,
+    )
+    return Evidence(
+        found=found,
+        says=says,
+        to_confirm=record.visits.limits_to_confirm,
+        last=status.milestones[-1] is found,
+        child=age_on(birth_date=record.facts.birth_date, on=status.judged_on) < ADULT,
+        body=_body(found=found, says=says, record=record, status=status, rules=rules),
+    )
+
+
+def _body(
+    *,
+    found: MilestoneResult,
+    says: MilestoneWords,
+    record: Record,
+    status: StatusToday,
+    rules: InForce,
+) -> dict[str, Any]:
+    refs = {ref for one in found.criteria for ref in one.refs}
+    lines = {line.says.code: line.says for line in (*says.results, *says.beside)}
+    return {
+        "judged_on": status.judged_on.isoformat(),
+        "protocol": record.protocol,
+        "rules": rules.rules[record.protocol],
+        "facts": facts_json(record.facts),
+        "milestone": found.milestone.code,
+        "label": found.milestone.label,
+        "state": found.state.value,
+        "headline": says.headline,
+        "earliest": found.earliest.isoformat() if found.earliest else None,
+        "counts": says.counts,
+        "results": [
+            {
+                **criterion_json(one),
+                "hard": one.criterion.hard,
+                "word": lines[one.criterion.code].word,
+                "sentence": lines[one.criterion.code].sentence,
+                "dated": lines[one.criterion.code].dated,
+            }
+            for one in found.criteria
+        ],
+        "readings": [reading_json(r) for r in record.readings if r.ref in refs],
+        "limits": [limit_json(limit) for limit in record.restrictions],
+        "limits_to_confirm": list(record.visits.limits_to_confirm),
+    }
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EvidenceLine:
+    """One criterion as it stood when the decision was made."""
+
+    result: Result
+    word: str
+    sentence: str
+    dated: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DecisionWords:
+    """A decision, ready to print; ``withdrawn`` says when, by whom and why, or is empty."""
+
+    pk: int
+    milestone: str
+    label: str
+    agreed: str
+    course: str
+    goes_ahead: bool
+    by: str
+    on: str
+    took_part: str
+    why_unmet: str
+    risk_discussed: str
+    recheck: str
+    headline: str
+    counts: str
+    evidence: tuple[EvidenceLine, ...]
+    mark: str
+    protocol: str
+    withdrawn: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether it was not withdrawn."""
+        return not self.withdrawn
+
+
+def decisions_of(*, episode_ids: Sequence[int], zone: str) -> dict[int, list[DecisionWords]]:
+    """The decisions of each episode, newest first, withdrawn ones with why. One statement."""
+    rows = Decision.objects.filter(episode_id__in=episode_ids, kind="made").select_related(
+        "decided_by", "protocol_version", "superseded_by__decided_by"
+    )
+    found: dict[int, list[DecisionWords]] = {ident: [] for ident in episode_ids}
+    for row in rows.order_by("-id"):
+        found[row.episode_id].append(_words(row, zone=zone))
+    return found
+
+
+def _words(row: Decision, *, zone: str) -> DecisionWords:
+    evidence = row.evidence
+    return DecisionWords(
+        pk=row.pk,
+        milestone=row.milestone,
+        label=evidence["label"],
+        agreed=row.agreed,
+        course=COURSE[row.course],
+        goes_ahead=row.course == "goes_ahead",
+        by=row.decided_by.full_name,
+        on=_day(row, zone=zone),
+        took_part=words.listed([TOOK_PART.get(code, code) for code in row.took_part]),
+        why_unmet=row.why_unmet,
+        risk_discussed=row.risk_discussed,
+        recheck=words.day(row.recheck_on) if row.recheck_on else "",
+        headline=evidence["headline"],
+        counts=evidence["counts"],
+        evidence=tuple(
+            EvidenceLine(
+                result=Result(one["result"]),
+                word=one["word"],
+                sentence=one["sentence"],
+                dated=one["dated"],
+            )
+            for one in evidence["results"]
+        ),
+        mark=row.evidence_sha256,
+        protocol=str(row.protocol_version),
+        withdrawn=_withdrawn(row, zone=zone),
+    )
+
+
+def _day(row: Decision, *, zone: str) -> str:
+    return words.day(row.decided_at.astimezone(ZoneInfo(zone)).date())
+
+
+def _withdrawn(row: Decision, *, zone: str) -> str:
+    later: Decision | None = getattr(row, "superseded_by", None)
+    if later is None:
+        return ""
+    return f"Withdrawn {_day(later, zone=zone)} by {later.decided_by.full_name}: {later.reason}"

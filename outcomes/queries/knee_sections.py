@@ -1,0 +1,211 @@
+"""One followed knee of the patient page: limits, reasons, milestones, decisions and its course."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from clinic import words
+from clinic.models import care
+from clinic.queries.care import Limit
+from outcomes.charts.marks import LimbMark
+from outcomes.core.values import Limb, Protocol, Reading, Reason
+from outcomes.queries.beams import marks_of
+from outcomes.queries.catalogue import InForce
+from outcomes.queries.decisions import DecisionWords
+from outcomes.queries.judging import next_milestone
+from outcomes.queries.kept import Kept
+from outcomes.queries.knee_words import KneeWords, knee_words, state_words
+from outcomes.queries.milestone_words import MilestoneWords, milestone_words, next_first
+from outcomes.queries.trends import Course, Ground, course_of, courses_there_are, first_course
+
+NOT_CONFIRMED = "limits_not_confirmed"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PageHead:
+    """The head of one page of the ledger."""
+
+    limb: Limb
+    mark: LimbMark
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CourseChoice:
+    """One course that can be shown, and whether it is."""
+
+    code: str
+    label: str
+    shown: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Courses:
+    """The course that is shown, and all that could be."""
+
+    shown: Course | None
+    choices: Sequence[CourseChoice]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DecidedMilestone:
+    """A milestone with the newest decision that stands on it, if there is one."""
+
+    says: MilestoneWords
+    decision: DecisionWords | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KneeSection:
+    """One followed knee. ``ahead`` is the milestone worked toward, ``others`` the rest."""
+
+    episode: care.Episode
+    says: KneeWords
+    care: str
+    goal: str
+    protocol: str
+    reasons: Sequence[Reason]
+    ahead: DecidedMilestone
+    others: Sequence[DecidedMilestone]
+    courses: Courses
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Source:
+    """What the sections are made of: the shown episodes and everything that was read for them."""
+
+    shown: Sequence[care.Episode]
+    kept: Mapping[int, Kept]
+    rules: InForce
+    readings: Sequence[Reading]
+    limits: Mapping[int, Sequence[Limit]]
+    decisions: Mapping[int, Sequence[DecisionWords]]
+    on: date
+
+    @property
+    def knees(self) -> frozenset[Limb]:
+        """The knees that the page is about."""
+        return frozenset(Limb(episode.knee) for episode in self.shown)
+
+    @property
+    def marks(self) -> Mapping[Limb, LimbMark]:
+        """The mark of each limb."""
+        return dict(zip((Limb.LEFT, Limb.RIGHT), marks_of(knees=self.knees), strict=True))
+
+    def head(self, limb: Limb) -> PageHead:
+        """The head of a page: operated, injured or other side."""
+        mine = next((one for one in self.shown if one.knee == limb.value), None)
+        said = "other side" if mine is None else state_words(episode=mine)
+        return PageHead(limb=limb, mark=self.marks[limb], words=said)
+
+
+def section_of(*, source: Source, episode: care.Episode, course: str) -> KneeSection:
+    """Everything the page says of one knee."""
+    kept = source.kept[episode.pk]
+    milestones = _milestones(source=source, episode=episode)
+    return KneeSection(
+        episode=episode,
+        says=_says(source=source, episode=episode, reasons=kept.status.reasons),
+        care=care_words(episode=episode),
+        goal=goal_words(episode=episode),
+        protocol=protocol_words(protocol=source.rules.protocols[episode.protocol]),
+        reasons=kept.status.reasons,
+        ahead=milestones[0],
+        others=milestones[1:],
+        courses=courses_of(ground=ground_of(source=source, episode=episode), asked=course),
+    )
+
+
+def _says(*, source: Source, episode: care.Episode, reasons: Sequence[Reason]) -> KneeWords:
+    unconfirmed = [r.facts["procedures"] for r in reasons if r.code == NOT_CONFIRMED]
+    return knee_words(
+        episode=episode,
+        knees=source.knees,
+        limits=source.limits[episode.pk],
+        to_confirm=unconfirmed,
+        on=source.on,
+    )
+
+
+def care_words(*, episode: care.Episode) -> str:
+    """The care state with its day and reason; empty while active."""
+    if episode.care_state == "active":
+        return ""
+    until = f" until {words.day(episode.care_until)}" if episode.care_until else ""
+    reason = f": {episode.care_reason}" if episode.care_reason else ""
+    return f"{episode.get_care_state_display().capitalize()}{until}{reason}"
+
+
+def goal_words(*, episode: care.Episode) -> str:
+    """The goal with the sport and the level before the injury."""
+    said = [episode.get_goal_display(), episode.sport]
+    said += [f"before: {episode.level_before}"] if episode.level_before else []
+    return ", ".join(part for part in said if part)
+
+
+def protocol_words(*, protocol: Protocol) -> str:
+    """The protocol by name and version."""
+    return f"{protocol.label}, version {protocol.code.partition('@')[2]}"
+
+
+def _milestones(*, source: Source, episode: care.Episode) -> list[DecidedMilestone]:
+    """The milestone worked toward, then those after it, then those before it."""
+    kept, decisions = source.kept[episode.pk], source.decisions[episode.pk]
+    readings = {reading.ref: reading for reading in source.readings}
+    said = [
+        milestone_words(
+            found=found,
+            facts=kept.facts,
+            measures=source.rules.measures,
+            protocol=source.rules.protocols[episode.protocol],
+            readings=readings,
+            on=source.on,
+        )
+        for found in kept.status.milestones
+    ]
+    standing = [one for one in decisions if one.stands]
+    gone_ahead = {one.milestone for one in standing if one.goes_ahead}
+    ahead = next_milestone(milestones=kept.status.milestones, decided=gone_ahead)
+    return [
+        DecidedMilestone(
+            says=one,
+            decision=next((d for d in standing if d.milestone == one.code), None),
+        )
+        for one in next_first(milestones=said, code=ahead.milestone.code)
+    ]
+
+
+def ground_of(*, source: Source, episode: care.Episode) -> Ground:
+    """What the courses of an episode are drawn from."""
+    return Ground(
+        facts=source.kept[episode.pk].facts,
+        readings=source.readings,
+        measures=source.rules.measures,
+        milestones=source.kept[episode.pk].status.milestones,
+        marks=source.marks,
+        heads={
+            limb: f"{limb.capitalize()}, {source.head(limb).words}"
+            for limb in (Limb.LEFT, Limb.RIGHT)
+        },
+        later_operations=[
+            surgery.date
+            for surgery in episode.surgeries.all()
+            if surgery.operation == "reoperation" and surgery.state == "performed" and surgery.date
+        ],
+        on=source.on,
+    )
+
+
+def courses_of(*, ground: Ground, asked: str) -> Courses:
+    """The course asked for, or the first one, and all that could be shown."""
+    codes = courses_there_are(ground=ground)
+    first = first_course(codes=codes, asked=asked)
+    return Courses(
+        shown=course_of(ground=ground, code=first),
+        choices=[
+            CourseChoice(code=code, label=ground.measures[code].short_label, shown=code == first)
+            for code in codes
+        ],
+    )

@@ -1,0 +1,176 @@
+"""A milestone in words: what holds it, its earliest date, counts with what is missing, results."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from clinic import words
+from outcomes.core.dates import add_months, age_on, completed_months
+from outcomes.core.judge import YOUNG
+from outcomes.core.values import (
+    EpisodeFacts,
+    Gate,
+    Measure,
+    MilestoneResult,
+    MilestoneState,
+    Protocol,
+    Reading,
+    Result,
+)
+from outcomes.queries.opened import Opened, open_criterion, source_lines
+from outcomes.queries.result_words import ResultWords, result_words
+
+ONLY: Final = "and only with the criteria"
+OPEN: Final = "Decision open: physiotherapist with surgeon and patient."
+LATER: Final[Mapping[str, str]] = {
+    "graft:allograft": "allograft",
+    "graft:unknown": "graft not known",
+    "kind:revision": "revision",
+    f"under_{YOUNG}": f"under {YOUNG} years",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ResultLine:
+    """One criterion with what stands behind it."""
+
+    says: ResultWords
+    opened: Opened
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MilestoneWords:
+    """One milestone, ready to print. ``results`` count, ``beside`` are shown and do not."""
+
+    code: str
+    label: str
+    state: MilestoneState
+    headline: str
+    earliest: str
+    counts: str
+    results: tuple[ResultLine, ...]
+    beside: tuple[ResultLine, ...]
+    sources: tuple[str, ...]
+
+
+def milestone_words(
+    *,
+    found: MilestoneResult,
+    facts: EpisodeFacts,
+    measures: Mapping[str, Measure],
+    protocol: Protocol,
+    readings: Mapping[int, Reading],
+    on: date,
+) -> MilestoneWords:
+    """A judged milestone in words; ``readings`` are those it was judged on, by their ``ref``."""
+    lines = [
+        ResultLine(
+            says=result_words(
+                found=one,
+                measure=measures[one.criterion.measure],
+                facts=facts,
+                readings=readings,
+                on=on,
+            ),
+            opened=open_criterion(
+                found=one,
+                measure=measures[one.criterion.measure],
+                facts=facts,
+                readings=readings,
+                measures=measures,
+                protocol=f"{protocol.label} ({protocol.code})",
+            ),
+        )
+        for one in found.criteria
+    ]
+    return MilestoneWords(
+        code=found.milestone.code,
+        label=found.milestone.label,
+        state=found.state,
+        headline=headline(found=found, facts=facts, on=on),
+        earliest=earliest_words(found=found, facts=facts, on=on),
+        counts=count_words(found=found),
+        results=tuple(line for line in lines if line.says.hard),
+        beside=tuple(line for line in lines if not line.says.hard),
+        sources=source_lines(sources=found.milestone.gate.sources),
+    )
+
+
+def headline(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
+    """Where the milestone stands, as one sentence that never permits."""
+    match found.state:
+        case MilestoneState.BLOCKED:
+            limits = [
+                f"{limit.limit} ({until_words(limit.until, on=on)})" for limit in found.blocked_by
+            ]
+            return f"Held by the surgeon's limit: {words.listed(limits)}."
+        case MilestoneState.BEFORE_EARLIEST_DATE:
+            return f"{earliest_words(found=found, facts=facts, on=on)}, {ONLY}."
+        case MilestoneState.RECORDED_AS_MET:
+            return "All criteria recorded as met."
+        case MilestoneState.CRITERIA_MISSING:
+            return "Criteria still missing."
+
+
+def until_words(day: date | None, *, on: date) -> str:
+    """Until when a limit holds."""
+    return f"until {words.short_day(day, today=on)}" if day else "no end given"
+
+
+def earliest_words(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
+    """The earliest date, and why it is later than usual: "Not before week 12 (4 Nov)"."""
+    gate = found.milestone.gate
+    if facts.kind in gate.waived_for:
+        return "No earliest week without surgery"
+    if found.earliest is None or facts.index_date is None:
+        number = f"week {gate.weeks}" if gate.weeks is not None else f"month {gate.months}"
+        return f"Not before {number} after the operation"
+    number = _number(gate=gate, start=facts.index_date, earliest=found.earliest)
+    why = words.listed(_why_later(gate=gate, facts=facts, earliest=found.earliest, on=on))
+    day = words.short_day(found.earliest, today=on)
+    return f"Not before {number} ({day}{f'; {why}' if why else ''})"
+
+
+def _number(*, gate: Gate, start: date, earliest: date) -> str:
+    if gate.weeks is not None and earliest == start + timedelta(weeks=gate.weeks):
+        return f"week {gate.weeks}"
+    return f"month {completed_months(start=start, on=earliest)}"
+
+
+def _why_later(*, gate: Gate, facts: EpisodeFacts, earliest: date, on: date) -> list[str]:
+    mine = {f"graft:{facts.graft}", f"kind:{facts.kind}"}
+    if age_on(birth_date=facts.birth_date, on=on) < YOUNG:
+        mine.add(f"under_{YOUNG}")
+    start = facts.index_date or earliest
+    return [
+        LATER.get(code, code.partition(":")[2])
+        for code, months in gate.later
+        if code in mine and add_months(start=start, months=months) == earliest
+    ]
+
+
+def count_words(*, found: MilestoneResult) -> str:
+    """Counts over what counts, always with what is missing.
+
+    "4 of 8 recorded as met, 1 not tested, 2 out of date, 1 not assessable."
+    """
+    hard = [one.result for one in found.criteria if one.criterion.hard]
+    met = sum(result.truth is True for result in hard)
+    parts = [f"{met} of {len(hard)} recorded as met", f"{hard.count(Result.NOT_TESTED)} not tested"]
+    for result, word in (
+        (Result.OUT_OF_DATE, "out of date"),
+        (Result.NOT_ASSESSABLE, "not assessable"),
+    ):
+        if result in hard:
+            parts.append(f"{hard.count(result)} {word}")
+    return f"{', '.join(parts)}."
+
+
+def next_first(*, milestones: Sequence[MilestoneWords], code: str) -> Sequence[MilestoneWords]:
+    """The milestone worked toward, then those after it, then those before it."""
+    codes = [one.code for one in milestones]
+    start = codes.index(code)
+    return [*milestones[start:], *milestones[:start]]

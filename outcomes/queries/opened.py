@@ -1,0 +1,252 @@
+"""A derived number, opened: what it was made from, how, its error, its source, its version."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final
+
+from clinic import words
+from outcomes.core.errors import margin, mdc
+from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.values import (
+    Better,
+    CriterionResult,
+    EpisodeFacts,
+    Form,
+    Limb,
+    Mark,
+    Measure,
+    MeasurementError,
+    Reading,
+    Source,
+    Symmetry,
+    SymmetryForm,
+)
+from outcomes.core.wording import conditions_words, value_words
+from outcomes.queries.result_words import amount_words
+
+MARK: Final[Mapping[Mark, str]] = {
+    Mark.SEEN: "read in the source",
+    Mark.SECOND_HAND: "quoted by another source",
+    Mark.MEMORY: "from memory, unverified",
+    Mark.COMPUTED: "worked out from printed numbers",
+    Mark.COMMON_PRACTICE: "common practice, no source",
+    Mark.CLINIC_SETTING: "this clinic's setting",
+}
+NO_ERROR: Final = "No published error is known: nothing is called borderline or a real change."
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Opened:
+    """What stands behind a number: pairs of a heading and its lines."""
+
+    parts: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def open_criterion(
+    *,
+    found: CriterionResult,
+    measure: Measure,
+    facts: EpisodeFacts,
+    readings: Mapping[int, Reading],
+    measures: Mapping[str, Measure],
+    protocol: str,
+) -> Opened:
+    """What a criterion was judged on, the rule, the error, and where the threshold comes from."""
+    used = [readings[ref] for ref in found.refs if ref in readings]
+    criterion = found.criterion
+    return _opened(
+        ("From", input_lines(readings=used, measures=measures) or ("Nothing was measured yet.",)),
+        ("Worked out", _criterion_formula(found=found, measure=measure, facts=facts, used=used)),
+        ("Error", error_lines(error=_error_of(form=criterion.form, measure=measure))),
+        ("Threshold from", source_lines(sources=criterion.sources)),
+        ("Rule", (rule_words(found=found),)),
+        ("Version", (f"{protocol}; {_version(measure)}",)),
+    )
+
+
+def open_symmetry(*, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts) -> Opened:
+    """Both values of a symmetry, the formula with its numbers, the error and the sources."""
+    pair = symmetry.pair
+    used = [reading for reading in (pair.left, pair.right) if reading is not None]
+    return _opened(
+        ("From", input_lines(readings=used, measures={measure.code: measure})),
+        ("Worked out", (symmetry_formula(measure=measure, symmetry=symmetry, facts=facts),)),
+        ("Error", error_lines(error=_symmetry_error(measure))),
+        ("How to read it", (measure.how_to_read,)),
+        ("Source", source_lines(sources=measure.sources)),
+        ("Version", (_version(measure),)),
+    )
+
+
+def open_value(*, measure: Measure, readings: Iterable[Reading]) -> Opened:
+    """Values as they were measured, with how to read them."""
+    return _opened(
+        ("From", input_lines(readings=readings, measures={measure.code: measure})),
+        ("Error", error_lines(error=measure.error_of(of="value"))),
+        ("How to read it", (measure.how_to_read,)),
+        ("Source", source_lines(sources=measure.sources)),
+        ("Version", (_version(measure),)),
+    )
+
+
+def _opened(*parts: tuple[str, tuple[str, ...]]) -> Opened:
+    return Opened(parts=tuple((head, lines) for head, lines in parts if lines))
+
+
+def _version(measure: Measure) -> str:
+    return f"{measure.label}, version {measure.version}"
+
+
+def input_lines(*, readings: Iterable[Reading], measures: Mapping[str, Measure]) -> tuple[str, ...]:
+    """Each reading with limb, value, date and conditions."""
+    return tuple(_input_line(reading, measures[reading.measure]) for reading in readings)
+
+
+def _input_line(reading: Reading, measure: Measure) -> str:
+    value = value_words(measure=measure, value=reading.value, status=reading.status)
+    limb = measure.short_label if reading.limb is Limb.NONE else reading.limb.capitalize()
+    how = [conditions_words(measure=measure, key=reading.key), *_details(reading, measure)]
+    said = ", ".join(part for part in how if part)
+    return f"{limb} {value}, {words.day(reading.on)}" + (f" ({said})" if said else "")
+
+
+def _details(reading: Reading, measure: Measure) -> list[str]:
+    """What was noted beside a value: "what ended it: trunk leaned"."""
+    return [
+        f"{detail.label}: {choice.label}"
+        for detail in measure.details
+        for choice in detail.choices
+        if reading.details.get(detail.code) == choice.code
+    ]
+
+
+def source_lines(*, sources: Iterable[Source]) -> tuple[str, ...]:
+    """Where numbers come from, each with how well it is supported."""
+    return tuple(_source_line(source) for source in sources)
+
+
+def _source_line(source: Source) -> str:
+    mark = MARK[source.mark]
+    said = source.text if source.text.endswith((mark, "setting of this house")) else ""
+    line = said or f"{source.text}: {mark}"
+    return f"{line} (doi {source.doi})" if source.doi else line
+
+
+def error_lines(*, error: MeasurementError | None) -> tuple[str, ...]:
+    """The published error, what it was found on, and what follows from it."""
+    if error is None:
+        return (NO_ERROR,)
+    edge = shown(value=margin(sem=error.sem), decimals=1)
+    change = shown(value=mdc(sem=error.sem, confidence=95), decimals=1)
+    return (
+        f"SEM {error.sem.normalize():f}: {error.population}; {error.method}.",
+        f"Borderline within {edge} of a threshold (1.645 × SEM); a change is real from {change} "
+        "(MDC95 = 1.96 × square root of 2 × SEM).",
+        _source_line(error.source),
+    )
+
+
+def _error_of(*, form: Form, measure: Measure) -> MeasurementError | None:
+    kinds = {Form.SYMMETRY: "symmetry", Form.SHORT_OF_OTHER: "difference"}
+    return measure.error_of(of=kinds.get(form, "value"))
+
+
+def _symmetry_error(measure: Measure) -> MeasurementError | None:
+    difference = measure.symmetry is SymmetryForm.DIFFERENCE
+    return measure.error_of(of="difference" if difference else "symmetry")
+
+
+def rule_words(*, found: CriterionResult) -> str:
+    """How old a value may be, and whether the criterion counts."""
+    criterion = found.criterion
+    counts = "counts" if criterion.hard else "is shown beside and does not count"
+    return f"A value counts for {criterion.maximum_age_days} days; this criterion {counts}."
+
+
+Sides = tuple[tuple[str, str], tuple[str, str]]
+"""The involved limb and the other one, each with its value as text."""
+
+
+def symmetry_formula(*, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts) -> str:
+    """The formula in words with its numbers and the result to two decimals."""
+    used = [r for r in (symmetry.pair.left, symmetry.pair.right) if r is not None]
+    sides = _sides(measure=measure, facts=facts, used=used)
+    if sides is None:
+        return ""
+    if symmetry.form is not SymmetryForm.DIFFERENCE:
+        return _ratio(form=symmetry.form, sides=sides, value=symmetry.value)
+    return _difference(sides=sides, value=symmetry.value, unit=measure.unit)
+
+
+def _sides(*, measure: Measure, facts: EpisodeFacts, used: Iterable[Reading]) -> Sides | None:
+    """Both limbs' values as text; None where one of them has none."""
+    found = {
+        reading.limb.value: _number(measure, reading.value)
+        for reading in used
+        if reading.measure == measure.code and reading.value is not None
+    }
+    here, there = facts.knee.value, facts.knee.opposite.value
+    if here not in found or there not in found:
+        return None
+    return (here, found[here]), (there, found[there])
+
+
+def _number(measure: Measure, value: Decimal) -> str:
+    return _minus(shown(value=value, decimals=measure.decimals))
+
+
+def _minus(number: str) -> str:
+    return number.replace("-", "−")
+
+
+def _ratio(*, form: SymmetryForm, sides: Sides, value: Fraction) -> str:
+    exact = shown(value=value, decimals=2)
+    first, second = sides if form is SymmetryForm.RATIO else sides[::-1]
+    why = "" if form is SymmetryForm.RATIO else "Lower is better, so "
+    return f"{why}{first[0]} ÷ {second[0]} × 100 = {first[1]} ÷ {second[1]} × 100 = {exact} %"
+
+
+def _difference(*, sides: Sides, value: Fraction, unit: str) -> str:
+    (one, first), (two, second) = sides
+    exact = _minus(shown(value=value, decimals=2))
+    inside = f"({second})" if second.startswith("−") else second
+    return f"{one} − {two} = {first} − {inside} = {exact}{unit_sign(unit=unit)}"
+
+
+def _criterion_formula(
+    *, found: CriterionResult, measure: Measure, facts: EpisodeFacts, used: list[Reading]
+) -> tuple[str, ...]:
+    """How the criterion's number came about, where it is not simply what was measured."""
+    form, value = found.criterion.form, found.value
+    if value is None:
+        return ()
+    if form is Form.PER_BODY_MASS:
+        return (_per_mass(found=found, measure=measure, used=used),)
+    sides = _sides(measure=measure, facts=facts, used=used)
+    if form not in (Form.SYMMETRY, Form.SHORT_OF_OTHER) or sides is None:
+        return ("The value as it was measured.",)
+    if form is Form.SYMMETRY:
+        line = _ratio(form=measure.symmetry, sides=sides, value=value)
+    else:
+        flip = measure.better is Better.HIGHER
+        line = _difference(sides=sides[::-1] if flip else sides, value=value, unit=measure.unit)
+    return (line, "Decided on the unrounded value.")
+
+
+def _per_mass(*, found: CriterionResult, measure: Measure, used: list[Reading]) -> str:
+    mine = next((r for r in used if r.measure == measure.code), None)
+    mass = next((r for r in used if r.limb is Limb.NONE and r.value is not None), None)
+    if mine is None or mine.value is None or mass is None or mass.value is None:
+        return ""
+    exact = amount_words(
+        criterion=found.criterion,
+        measure=measure,
+        value=found.value or Fraction(0),
+        threshold=found.threshold,
+    )
+    kilograms = shown(value=mass.value, decimals=1)
+    return f"{_number(measure, mine.value)} N·m ÷ {kilograms} kg = {exact}"

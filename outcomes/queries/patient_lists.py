@@ -1,0 +1,106 @@
+"""The lists at the foot of the patient page: visits, letters, and who covers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from uuid import UUID
+
+from clinic import words
+from clinic.models import care
+from clinic.models.people import Patient
+from clinic.queries.care import week_words
+from outcomes.models.letters import Letter
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VisitLine:
+    """A visit in one line; ``weeks`` names the week of each shown knee."""
+
+    uid: UUID
+    on: str
+    weeks: str
+    state: str
+    who: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LetterLine:
+    """A letter in one line."""
+
+    uid: UUID
+    on: str
+    state: str
+    to: str
+    by: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CoverLine:
+    """A cover that has not ended: who, when, and the two lines."""
+
+    who: str
+    days: str
+    aim_now: str
+    watch_for: str
+    taken_over: bool
+
+
+def visit_lines(*, patient: Patient, shown: Sequence[care.Episode]) -> list[VisitLine]:
+    """The patient's visits, newest first. One statement."""
+    rows = care.Visit.objects.filter(patient=patient).order_by("-date", "-id")
+    states = dict(care.VISIT_STATES)
+    found = rows.values_list("uid", "date", "state", "clinician__full_name")
+    return [
+        VisitLine(
+            uid=uid,
+            on=words.day(day),
+            weeks="; ".join(
+                week_words(episode=episode, on=day)
+                + (f" ({episode.knee})" if len(shown) > 1 else "")
+                for episode in shown
+            ),
+            state=states[state],
+            who=who or "",
+        )
+        for uid, day, state, who in found
+    ]
+
+
+def letter_lines(*, episodes: Sequence[care.Episode]) -> list[LetterLine]:
+    """The letters of the patient's episodes, newest first. One statement."""
+    rows = Letter.objects.filter(episode__in=episodes).order_by("-drafted_at", "-id")
+    found = rows.values_list(
+        "uid", "drafted_at", "signed_at", "recipient__name", "drafted_by__full_name",
+        "replaced_by",
+    )  # fmt: skip
+    return [
+        LetterLine(
+            uid=uid,
+            on=words.day((signed or drafted).date()),
+            state="replaced" if replaced else "signed" if signed else "draft",
+            to=to,
+            by=by,
+        )
+        for uid, drafted, signed, to, by, replaced in found
+    ]
+
+
+def cover_lines(*, shown: Sequence[care.Episode], on: date) -> list[CoverLine]:
+    """The covers of the shown episodes that have not ended, in order. One statement."""
+    rows = care.Handover.objects.filter(episode__in=shown, until__gte=on).order_by("since", "id")
+    found = rows.values_list(
+        "giver__full_name", "taker__full_name", "since", "until", "aim_now", "watch_for",
+        "taken_over_at",
+    )  # fmt: skip
+    return [
+        CoverLine(
+            who=f"{taker} covers for {giver}",
+            days=f"{words.short_day(since, today=on)} to {words.short_day(until, today=on)}",
+            aim_now=aim,
+            watch_for=watch,
+            taken_over=taken is not None,
+        )
+        for giver, taker, since, until, aim, watch, taken in found
+    ]
