@@ -1,0 +1,308 @@
+"""Every address x everybody: who gets what, on real rows; and reading changes nothing.
+
+The columns of TABLE are front desk, clinician, lead, an outsider (a clinician at another site) and
+someone who is not signed in; ``in`` stands for being sent to the sign-in page. POST rows send a
+form with nothing useful in it: 422 means that the person may, and would have to fill it in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.core.cache import cache
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from clinic import clock
+from clinic.models.audit import AuditEntry
+from clinic.models.places import Invitation, Membership, Tablet
+from clinic.services.staff import hash_of
+from outcomes.models.record import Decision
+from outcomes.models.versions import ProtocolVersion
+from outcomes.services import status
+from outcomes.services.decisions import evidence_today
+from tests.cast import MOMENT, TODAY, Cast, make_cast
+from tests.factories.clinic import VisitFactory
+from tests.factories.outcomes import both_limbs, signed_visit
+from tests.web import signed_in
+
+TABLE = """
+home                         GET   302 302 302 302 in
+healthz                      GET   200 200 200 200 200
+account_login                GET   302 302 302 302 200
+account_login                POST  302 302 302 302 422
+account_logout               GET   200 200 200 200 in
+account_logout               POST  302 302 302 302 in
+account_reauthenticate       GET   200 200 200 200 in
+account_reauthenticate       POST  422 422 422 422 in
+mfa_authenticate             GET   302 302 302 302 in
+mfa_authenticate             POST  302 302 302 302 in
+mfa_index                    GET   200 200 200 200 in
+mfa_reauthenticate           GET   302 302 302 302 in
+mfa_reauthenticate           POST  302 302 302 302 in
+mfa_activate_totp            GET   302 302 302 302 in
+mfa_activate_totp            POST  302 302 302 302 in
+mfa_deactivate_totp          GET   404 404 404 404 in
+mfa_deactivate_totp          POST  404 404 404 404 in
+mfa_view_recovery_codes      GET   404 404 404 404 in
+mfa_generate_recovery_codes  GET   302 302 302 302 in
+mfa_generate_recovery_codes  POST  302 302 302 302 in
+mfa_download_recovery_codes  GET   404 404 404 404 in
+mfa_list_webauthn            GET   200 200 200 200 in
+mfa_add_webauthn             GET   302 302 302 302 in
+mfa_add_webauthn             POST  302 302 302 302 in
+mfa_reauthenticate_webauthn  GET   302 302 302 302 in
+mfa_reauthenticate_webauthn  POST  302 302 302 302 in
+mfa_remove_webauthn          GET   302 302 302 302 in
+mfa_remove_webauthn          POST  302 302 302 302 in
+mfa_edit_webauthn            GET   302 302 302 302 in
+mfa_edit_webauthn            POST  302 302 302 302 in
+mfa_login_webauthn           GET   302 302 302 302 in
+mfa_login_webauthn           POST  302 302 302 302 in
+lock                         GET   200 200 200 200 in
+lock                         POST  302 302 302 302 in
+lock_now                     POST  302 302 302 302 in
+switch_site                  POST  404 404 404 404 in
+me                           GET   200 200 200 200 in
+me_pin                       POST  422 422 422 422 in
+me_password                  POST  422 422 422 422 in
+me_printed                   POST  302 302 302 302 in
+me_end_sessions              POST  302 302 302 302 in
+clinic_settings              GET   403 403 200 403 in
+site_add                     POST  403 403 422 403 in
+site_edit                    GET   403 403 200 404 in
+site_edit                    POST  403 403 422 404 in
+role_give                    POST  403 403 422 403 in
+role_end                     POST  403 403 302 404 in
+role_renew                   POST  403 403 422 404 in
+invite                       GET   403 403 200 403 in
+invite                       POST  403 403 422 403 in
+invitation_withdraw          POST  403 403 302 404 in
+invitation                   GET   200 200 200 200 200
+invitation                   POST  422 422 422 422 422
+tablets                      GET   403 403 200 403 in
+tablets                      POST  403 403 422 403 in
+tablet_retire                POST  403 403 302 404 in
+find_patients                GET   200 200 200 200 in
+find_patients                POST  422 422 422 422 in
+register_patient             GET   200 200 403 200 in
+register_patient             POST  422 422 403 422 in
+person                       GET   200 200 200 404 in
+edit_person                  GET   200 200 403 404 in
+edit_person                  POST  422 422 403 404 in
+add_episode                  GET   200 200 403 404 in
+add_episode                  POST  422 422 403 404 in
+edit_episode                 GET   200 200 403 404 in
+edit_episode                 POST  422 422 403 404 in
+add_surgery                  GET   200 200 403 404 in
+add_surgery                  POST  422 422 403 404 in
+edit_surgery                 GET   200 200 403 404 in
+edit_surgery                 POST  422 422 403 404 in
+cancel_surgery               POST  422 422 403 404 in
+restrictions                 GET   403 200 200 404 in
+restrictions                 POST  403 422 403 404 in
+end_restriction              POST  403 422 403 404 in
+care_state                   GET   403 200 200 404 in
+care_state                   POST  403 422 422 404 in
+book_visit                   GET   200 200 403 404 in
+book_visit                   POST  422 422 403 404 in
+open_visit                   GET   403 200 403 404 in
+open_visit                   POST  403 422 403 404 in
+mark_visit                   POST  422 422 403 404 in
+today                        GET   200 200 200 200 in
+handovers                    GET   403 200 200 200 in
+handovers                    POST  403 422 422 422 in
+take_over                    POST  403 422 422 422 in
+referrers                    GET   200 200 200 200 in
+add_referrer                 GET   200 200 200 200 in
+add_referrer                 POST  422 422 422 422 in
+edit_referrer                GET   200 200 200 200 in
+edit_referrer                POST  422 422 422 422 in
+retire_referrer              POST  422 422 422 422 in
+caseload                     GET   403 200 200 200 in
+caseload_symmetry            GET   403 200 200 200 in
+caseload_figure              GET   403 200 200 200 in
+caseload_export              POST  403 403 200 403 in
+episode_looks                GET   403 200 200 404 in
+episode_looks                POST  403 422 422 404 in
+patient                      GET   403 200 200 404 in
+course                       GET   403 200 200 404 in
+course_figure                GET   403 200 200 404 in
+decisions                    GET   403 200 200 404 in
+decisions                    POST  403 422 403 404 in
+withdraw_decision            POST  403 422 403 404 in
+visit                        GET   403 200 200 404 in
+visit_draft                  POST  403 422 403 404 in
+visit_sign                   POST  403 422 403 404 in
+visit_take                   POST  403 422 403 404 in
+visit_red_flags              POST  403 422 403 404 in
+reading                      GET   403 200 200 404 in
+reading_correct              POST  403 422 403 404 in
+reading_withdraw             POST  403 422 403 404 in
+"""
+BODIES = {"decisions": {"milestone": "running"}}
+"""What a form must name before it can say what is missing."""
+PEOPLE = ("desk", "clinician", "lead", "outsider", "nobody")
+LINK = "a link that only the invited person holds"
+Row = tuple[str, str]
+
+
+def table() -> dict[Row, list[str]]:
+    """Route and method to what each person gets."""
+    lines = [line.split() for line in TABLE.strip().splitlines()]
+    return {(name, method): expected for name, method, *expected in lines}
+
+
+def routes(resolver: URLResolver | None = None, before: str = "") -> Iterator[tuple[str, str]]:
+    """Name and address pattern of every route that is mounted."""
+    for one in (resolver or get_resolver()).url_patterns:
+        if isinstance(one, URLResolver):
+            yield from routes(one, before + str(one.pattern))
+        elif isinstance(one, URLPattern):
+            yield str(one.name), before + str(one.pattern)
+
+
+class Rows:
+    """Real rows of the cast's patient, and the address of each route that leads to them."""
+
+    def __init__(self, cast: Cast) -> None:
+        self.cast = cast
+        self.visit = VisitFactory(patient=cast.ines, site=cast.harbour, clinician=cast.clinician)
+        for days in (30, 2):
+            on = TODAY - timedelta(days=days)
+            signed = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
+            pair = both_limbs(visit=signed, measure="knee_flexion", left=140, right=120)
+        self.reading = pair[0]
+        evidence = evidence_today(episode=cast.episode, milestone="running")
+        self.decision = Decision.objects.create(
+            episode=cast.episode,
+            milestone="running",
+            protocol_version=ProtocolVersion.objects.latest("pk"),
+            course="not_yet",
+            agreed="walk on, look again in two weeks",
+            evidence=evidence.body,
+            evidence_sha256=evidence.mark,
+            decided_at=MOMENT,
+            decided_by=cast.clinician,
+        )
+        self.held = Membership.objects.get(staff=cast.clinician)
+        self.tablet = Tablet.objects.create(
+            site=cast.harbour,
+            label="Gym tablet",
+            key_hash=hash_of("key"),
+            registered_by=cast.lead,
+            registered_at=MOMENT,
+        )
+        self.link = Invitation.objects.create(
+            token_hash=hash_of(LINK),
+            site=cast.harbour,
+            role="clinician",
+            full_name="Nadia Brook",
+            created_at=MOMENT,
+            expires_at=MOMENT + timedelta(hours=72),
+        )
+        status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
+        self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
+        self.clients["nobody"] = Client()
+
+    def address(self, pattern: str) -> str:
+        """The pattern with its ids filled in."""
+        return "/" + re.sub(r"<(?:\w+:)?(\w+)>", lambda m: self._value(pattern, m[1]), pattern)
+
+    def _value(self, pattern: str, key: str) -> str:
+        """The id for one place of an address; by the noun it starts with."""
+        cast, noun = self.cast, pattern.split("/", 1)[0]
+        known: dict[tuple[str, str], Any] = {
+            ("patients", "uid"): cast.ines.uid,
+            ("episodes", "uid"): cast.episode.uid,
+            ("visits", "uid"): self.visit.uid,
+            ("referrers", "uid"): cast.surgeon.uid,
+            ("tablets", "uid"): self.tablet.uid,
+            ("readings", "ident"): self.reading.pk,
+            ("invitations", "ident"): self.link.pk,
+            ("invitations", "token"): LINK,
+            ("clinic", "ident"): self.held.pk,
+            ("clinic", "code"): cast.harbour.code,
+            ("episodes", "code"): "knee_flexion",
+            ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,
+            ("accounts", "pk"): 1,
+        }
+        if (noun, key) not in known:
+            pytest.fail(f"{pattern}: say in Rows._value which row stands for {noun}, {key}")
+        return str(known[noun, key])
+
+
+@pytest.fixture
+def rows(db: None) -> Iterator[Rows]:
+    """The cast with a row of everything that an address can lead to."""
+    cache.clear()
+    with clock.held_at(MOMENT):
+        yield Rows(make_cast())
+
+
+def _ask(rows: Rows, who: str, row: Row, address: str) -> str:
+    """The answer's code, or ``in`` for the sign-in page; whatever was done is undone."""
+    (name, method), client = row, rows.clients[who]
+    cookies = client.cookies.copy()
+    with transaction.atomic():
+        body = BODIES.get(name, {"nothing": "useful"}) if method == "POST" else {}
+        answer = getattr(client, method.lower())(address, body)
+        transaction.set_rollback(True)
+    client.cookies = cookies
+    to_sign_in = answer.headers.get("Location", "").startswith("/accounts/login/")
+    return "in" if to_sign_in and who == "nobody" else str(answer.status_code)
+
+
+def test_every_address_is_in_the_table_and_every_line_is_an_address() -> None:
+    mounted, listed = dict(routes()), {name for name, _ in table()}
+    missing = [f"{name}  ({mounted[name]})" for name in mounted if name not in listed]
+    assert missing == [], (
+        "Add a line for each of these to TABLE in tests/test_site_map.py: name, GET or POST, and "
+        "what front desk, clinician, lead, outsider and nobody get"
+    )
+    assert sorted(listed - set(mounted)) == []
+    assert len(table()) == len(TABLE.strip().splitlines())
+
+
+def test_everybody_gets_exactly_what_the_table_says(rows: Rows) -> None:
+    mounted, wrong = dict(routes()), []
+    for (name, method), expected in table().items():
+        address = rows.address(mounted[name])
+        got = [_ask(rows, who, (name, method), address) for who in PEOPLE]
+        if got != expected:
+            wrong.append(f"{name} {method} {address}: expected {expected}, got {got}")
+    assert wrong == []
+
+
+def test_what_is_not_posted_to_does_not_take_a_post(rows: Rows) -> None:
+    listed, taken = table(), []
+    for name, pattern in dict(routes()).items():
+        if (name, "POST") not in listed:
+            got = _ask(rows, "clinician", (name, "POST"), rows.address(pattern))
+            if got not in ("405", "403", listed[name, "GET"][1]):
+                taken.append(f"{name}: {got}")
+    assert taken == []
+
+
+def test_reading_changes_nothing_but_the_audit_trail(rows: Rows) -> None:
+    def kept() -> dict[str, list[tuple[Any, ...]]]:
+        return {
+            model._meta.label: list(model._default_manager.order_by("pk").values_list())
+            for model in apps.get_models()
+            if model is not AuditEntry and model._meta.app_label != "sessions"
+        }
+
+    before, written = kept(), AuditEntry.objects.count()
+    mounted = dict(routes())
+    for name, method in sorted(table(), key=lambda row: row[0] == "lock"):
+        if method == "GET":
+            for who in PEOPLE:
+                rows.clients[who].get(rows.address(mounted[name]))
+    assert AuditEntry.objects.count() > written
+    assert kept() == before
