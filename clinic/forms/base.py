@@ -67,9 +67,13 @@ class EditForm(ActForm):
 
 
 class DayField(forms.DateField):
-    """A calendar date. Browsers send it as 2026-03-14 whatever they show."""
+    """A calendar date. Browsers send it as 2026-03-14 whatever they show.
 
-    def __init__(self, **kwargs: Any) -> None:
+    ``needed``: not called optional on the page, although another field may stand in for it.
+    """
+
+    def __init__(self, *, needed: bool = False, **kwargs: Any) -> None:
+        self.needed = needed
         super().__init__(
             widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
             input_formats=["%Y-%m-%d", "%d %b %Y"],
@@ -91,8 +95,8 @@ class OneOf(forms.ChoiceField):
 class SomeoneField(forms.TypedChoiceField):
     """A person of a list by id, or nobody. The list is given when the form is made."""
 
-    def __init__(self, *, nobody: str, **kwargs: Any) -> None:
-        super().__init__(coerce=int, empty_value=None, required=False, **kwargs)
+    def __init__(self, *, nobody: str, needed: bool = False, **kwargs: Any) -> None:
+        super().__init__(coerce=int, empty_value=None, required=needed, **kwargs)
         self.nobody = nobody
 
 

@@ -17,15 +17,21 @@ _TOLD_BY = forms.CharField(
 )
 
 
+class LineField(forms.CharField):
+    """A line that is needed unless something else says that it is not."""
+
+    needed = True
+
+    def __init__(self, *, label: str, help_text: str = "") -> None:
+        super().__init__(label=label, max_length=200, required=False, help_text=help_text)
+
+
 class LimitForm(ActForm):
     """A new instruction of the surgeon; it may take the place of an older one."""
 
     kind = OneOf(label="What is limited", choices=care.RESTRICTION_KINDS)
-    limit = forms.CharField(
-        label="The limit in words",
-        max_length=200,
-        required=False,
-        help_text="As the surgeon said it, for example “0 to 90°”.",
+    limit = LineField(
+        label="The limit in words", help_text="As the surgeon said it, for example “0 to 90°”."
     )
     since = DayField(label="From")
     until = DayField(label="Last day", required=False, help_text="Empty: until told otherwise.")
@@ -66,7 +72,12 @@ class CareForm(EditForm):
 class HandoverForm(ActForm):
     """Who covers, and from when until when; two lines for each patient that is ticked."""
 
-    taker = SomeoneField(label="Handed to", nobody="choose a colleague")
+    taker = SomeoneField(
+        label="Handed to",
+        nobody="choose a colleague",
+        needed=True,
+        error_messages={"required": "Choose a colleague."},
+    )
     since = DayField(label="First day")
     until = DayField(label="Last day")
 
@@ -78,18 +89,16 @@ class HandoverForm(ActForm):
         for pk, name in self.episodes:
             self.fields[f"take-{pk}"] = forms.BooleanField(label=name, required=False)
             for line, label in (("aim", "Aim now"), ("watch", "Watch for")):
-                self.fields[f"{line}-{pk}"] = forms.CharField(
-                    label=f"{label}, {name}", max_length=200, required=False
-                )
+                self.fields[f"{line}-{pk}"] = LineField(label=label)
 
     def clean(self) -> dict[str, Any]:
-        """A colleague, and both lines for everybody who is ticked."""
+        """Both lines for everybody who is ticked."""
         cleaned = super().clean() or {}
-        if not cleaned.get("taker"):
-            self.add_error("taker", "Choose a colleague.")
-        for line in (f"{part}-{pk}" for pk in self.chosen(cleaned) for part in ("aim", "watch")):
-            if not cleaned.get(line):
-                self.add_error(line, "Write this line: the colleague relies on it.")
+        names = dict(self.episodes)
+        for pk in self.chosen(cleaned):
+            for line in (f"aim-{pk}", f"watch-{pk}"):
+                if not cleaned.get(line):
+                    self.add_error(line, f"Write this line for {names[pk]}.")
         return cleaned
 
     def chosen(self, cleaned: dict[str, Any]) -> list[int]:

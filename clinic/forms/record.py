@@ -11,9 +11,8 @@ from clinic.forms.base import ActForm, DayField, EditForm, OneOf, People, Someon
 from clinic.models import care
 from clinic.models.people import LIMBS, SEXES
 
-_LIMBS = [(code, word.capitalize()) for code, word in LIMBS]
 _LINES = forms.Textarea(attrs={"rows": 2})
-_UNKNOWN_HINT = "Only if it is unknown: the day on which you asked for it."
+_UNKNOWN_HINT = "The day on which you asked for it."
 
 PERSON = (
     "name", "birth_date", "sex", "preferred_limb", "phone", "email", "address", "guardian_name",
@@ -37,7 +36,7 @@ class PersonFields(forms.Form):
     birth_date = DayField(label="Birth date")
     sex = OneOf(label="Sex, for comparison values", choices=SEXES)
     preferred_limb = OneOf(
-        label="Preferred leg", choices=_LIMBS, none="Not asked", help_text="The leg that kicks."
+        label="Preferred leg", choices=LIMBS, none="not asked", help_text="The leg that kicks."
     )
     phone = forms.CharField(label="Phone", max_length=40, required=False)
     email = forms.EmailField(label="E-mail", required=False)
@@ -58,11 +57,14 @@ class PersonFields(forms.Form):
 class EpisodeFields(forms.Form):
     """One knee: what happened to it, and who looks after it."""
 
-    knee = OneOf(label="Knee", choices=_LIMBS)
+    knee = OneOf(label="Knee", choices=LIMBS)
     kind = OneOf(label="Kind", choices=care.EPISODE_KINDS)
-    injury_date = DayField(label="Date of the injury", required=False)
+    injury_date = DayField(label="Date of the injury", required=False, needed=True)
     injury_asked_on = DayField(
-        label="Date of the injury unknown, asked on", required=False, help_text=_UNKNOWN_HINT
+        label="Date of the injury unknown, asked on",
+        required=False,
+        needed=True,
+        help_text=_UNKNOWN_HINT,
     )
     other_limb = OneOf(label="Other limb", choices=care.OTHER_LIMB)
     goal = OneOf(label="Goal", choices=care.GOALS)
@@ -99,43 +101,53 @@ class OperationFields(forms.Form):
     """An operation; each part may be unknown, asked on a day. Nothing is guessed."""
 
     operation_state = OneOf(
-        label="Operation", choices=[("planned", "planned"), ("performed", "performed")]
+        label="Planned or performed", choices=[("planned", "planned"), ("performed", "performed")]
     )
-    operation_date = DayField(label="Date", required=False)
+    operation_date = DayField(label="Date", required=False, needed=True)
     operation_date_asked_on = DayField(
-        label="Date unknown, asked on", required=False, help_text=_UNKNOWN_HINT
+        label="Date unknown, asked on", required=False, needed=True, help_text=_UNKNOWN_HINT
     )
     operation_graft = OneOf(label="Graft", choices=care.GRAFTS, none="no graft")
     operation_graft_from = OneOf(label="Graft taken from", choices=care.GRAFT_FROM, none="no graft")
     operation_graft_asked_on = DayField(
-        label="Graft unknown, asked on", required=False, help_text=_UNKNOWN_HINT
+        label="Graft unknown, asked on", required=False, needed=True, help_text=_UNKNOWN_HINT
     )
     operation_procedures = forms.MultipleChoiceField(
         label="What else was done",
-        choices=[("nothing", "nothing else"), *care.PROCEDURES],
+        choices=[
+            ("nothing", "nothing else"),
+            *care.PROCEDURES,
+            ("unknown", "unknown, asked"),
+        ],
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     operation_procedures_asked_on = DayField(
-        label="What else was done unknown, asked on", required=False, help_text=_UNKNOWN_HINT
+        label="What else was done unknown, asked on",
+        required=False,
+        needed=True,
+        help_text=_UNKNOWN_HINT,
     )
 
     def clean_operation_procedures(self) -> list[str]:
-        """Nothing else, or something, not both."""
+        """Nothing else, or something, or unknown: one of the three."""
         ticked: list[str] = self.cleaned_data["operation_procedures"]
-        if "nothing" in ticked and len(ticked) > 1:
-            raise forms.ValidationError("Tick “nothing else” alone, or what was done.")
+        if {"nothing", "unknown"} & set(ticked) and len(ticked) > 1:
+            raise forms.ValidationError(
+                "Tick what was done, or “nothing else”, or “unknown” alone."
+            )
         return ticked
 
     def operation(self, what: str) -> dict[str, Any] | None:
         """What was typed about the operation, or None where none was named."""
         if not self.cleaned_data["operation_state"]:
             return None
-        ticked = self.cleaned_data["operation_procedures"]
+        done = [code for code in self.cleaned_data["operation_procedures"] if code != "nothing"]
+        known = bool(self.cleaned_data["operation_procedures"]) and "unknown" not in done
         return {
             "operation": what,
             **{name: self.cleaned_data[f"operation_{name}"] for name in OPERATION},
-            "procedures": tuple(code for code in ticked if code != "nothing") if ticked else None,
+            "procedures": tuple(done) if known else None,
         }
 
 

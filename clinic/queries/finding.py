@@ -127,7 +127,7 @@ def _listed(patients: QuerySet[Patient]) -> QuerySet[Patient]:
 
 
 def _found(patient: Patient) -> Found:
-    episodes = sorted(patient.episodes.all(), key=lambda e: (e.opened_on, e.pk), reverse=True)
+    episodes = sorted(patient.episodes.all(), key=_followed_first)
     numbers = sorted(row.number for row in patient.record_numbers.all())
     return Found(
         patient=patient,
@@ -136,6 +136,10 @@ def _found(patient: Patient) -> Found:
         knees=[_knee(episode) for episode in episodes],
         sites=", ".join(sorted({episode.site.name for episode in episodes})),
     )
+
+
+def _followed_first(episode: Episode) -> tuple[bool, str, int]:
+    return (episode.care_state not in OPEN_CARE_STATES, episode.knee, episode.pk)
 
 
 def _knee(episode: Episode) -> str:

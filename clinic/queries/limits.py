@@ -16,8 +16,7 @@ class LimitLine:
     """An instruction in words; ``standing`` while no newer one has taken its place."""
 
     pk: int
-    kind: str
-    limit: str
+    title: str
     days: str
     told_by: str
     recorded: str
@@ -40,8 +39,7 @@ def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
     ended = row.until is not None and row.until < on
     return LimitLine(
         pk=row.pk,
-        kind=row.get_kind_display(),
-        limit=row.limit,
+        title=f"{row.get_kind_display()}: {row.limit}",
         days=f"from {words.day(row.since)} "
         + (f"to {words.day(row.until)}" if row.until else "until told otherwise"),
         told_by=row.told_by,

@@ -119,7 +119,7 @@ def person_page(*, patient: Patient, today: date) -> PersonPage:
         born=words.day(patient.birth_date),
         years=years,
         numbers=[f"{row.number} ({row.site.name})" for row in numbers],
-        episodes=sorted(cards, key=lambda card: not card.followed),
+        episodes=sorted(cards, key=lambda card: (not card.followed, card.row.knee)),
         visits=_visits(patient),
         guardian_missing=years < ADULT and not patient.guardian_name,
         today=today.isoformat(),

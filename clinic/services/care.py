@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -12,6 +13,7 @@ from clinic import audit, clock, words
 from clinic.models.care import CARE_STATES, OPEN_CARE_STATES, Episode, Restriction, Visit
 from clinic.permissions import Actor
 from clinic.services import acts, episodes, rules
+from clinic.services.details import Instruction
 
 CLOSED = ("discharged", "transferred")
 WITH_REASON = ("on_hold", *CLOSED)
@@ -19,55 +21,24 @@ _STATE = dict(CARE_STATES)
 
 
 def record_limit(
-    *,
-    actor: Actor,
-    key: UUID,
-    patient_id: int,
-    episode_id: int,
-    kind: str,
-    limit: str,
-    since: date,
-    until: date | None,
-    told_by: str,
-    supersedes_id: int | None,
+    *, actor: Actor, key: UUID, patient_id: int, episode_id: int, said: Instruction
 ) -> str:
     """A new instruction of the surgeon; it takes an older one's place from its first day.
 
-    Kind ``none`` records that the surgeon was asked and sets no limit. Raises ``Refused``.
+    Answers with the address of the page of limits. Raises ``Refused``.
     """
 
     def do() -> str:
         episode = _episode(episode_id)
-        if until and until < since:
+        if said.until and said.until < said.since:
             raise rules.Refused(
-                {"until": f"The last day lies before the first, {words.day(since)}."}
+                {"until": f"The last day lies before the first, {words.day(said.since)}."}
             )
-        if supersedes_id:
-            _standing(episode_id=episode_id, restriction_id=supersedes_id)
-        row = Restriction.objects.create(
-            episode=episode,
-            kind=kind,
-            limit=limit,
-            since=since,
-            until=until,
-            origin="surgeon",
-            told_by=told_by,
-            recorded_by_id=actor.staff_id,
-            recorded_at=clock.now(),
-            supersedes_id=supersedes_id,
-        )
-        return _recorded(actor, episode, "record_limit", row)
+        if said.supersedes_id:
+            _standing(episode_id=episode_id, restriction_id=said.supersedes_id)
+        return _record(actor, episode, "record_limit", said)
 
-    body = {
-        "act": "record_limit",
-        "episode": episode_id,
-        "kind": kind,
-        "limit": limit,
-        "since": since,
-        "until": until,
-        "told_by": told_by,
-        "supersedes": supersedes_id,
-    }
+    body = {"act": "record_limit", "episode": episode_id, **asdict(said)}
     return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
 
 
@@ -87,19 +58,15 @@ def end_limit(
         old = _standing(episode_id=episode_id, restriction_id=restriction_id)
         if until < old.since:
             raise rules.Refused({"until": f"The limit begins on {words.day(old.since)}."})
-        row = Restriction.objects.create(
-            episode_id=episode_id,
+        said = Instruction(
             kind=old.kind,
             limit=old.limit,
             since=old.since,
             until=until,
-            origin="surgeon",
             told_by=told_by,
-            recorded_by_id=actor.staff_id,
-            recorded_at=clock.now(),
-            supersedes=old,
+            supersedes_id=old.pk,
         )
-        return _recorded(actor, _episode(episode_id), "end_limit", row)
+        return _record(actor, _episode(episode_id), "end_limit", said)
 
     body = {"act": "end_limit", "restriction": restriction_id, "until": until, "told_by": told_by}
     return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
@@ -117,7 +84,14 @@ def _standing(*, episode_id: int, restriction_id: int) -> Restriction:
     return found
 
 
-def _recorded(actor: Actor, episode: Episode, act: str, row: Restriction) -> str:
+def _record(actor: Actor, episode: Episode, act: str, said: Instruction) -> str:
+    row = Restriction.objects.create(
+        episode=episode,
+        origin="surgeon",
+        recorded_by_id=actor.staff_id,
+        recorded_at=clock.now(),
+        **asdict(said),
+    )
     acts.bump(episode)
     audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk])
     return reverse("restrictions", args=[episode.uid])

@@ -63,3 +63,19 @@ class Operation:
     graft_asked_on: datetime.date | None = None
     procedures: tuple[str, ...] | None = None
     procedures_asked_on: datetime.date | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Instruction:
+    """What the surgeon said: a limit with its days, who told it and how.
+
+    Kind ``none``: asked, and the surgeon sets no limit. ``supersedes_id`` is the instruction whose
+    place it takes from its first day.
+    """
+
+    kind: str
+    limit: str
+    since: datetime.date
+    until: datetime.date | None
+    told_by: str
+    supersedes_id: int | None = None

@@ -43,28 +43,16 @@ def hand_over(
     """
 
     def do() -> str:
-        ids = [lines.episode_id for lines in patients]
-        rows = list(Episode.objects.filter(pk__in=ids).select_related("site").order_by("pk"))
-        held = Patient.objects.filter(pk__in=[row.patient_id for row in rows]).order_by("pk")
-        list(held.select_for_update())
         rules.refuse_if(
             _day_errors(actor=actor, since=since, until=until),
-            _people_errors(episodes=rows, giver_id=giver_id, taker_id=taker_id),
+            _people_errors(episodes=_held(patients), giver_id=giver_id, taker_id=taker_id),
         )
+        shared = {"giver_id": giver_id, "taker_id": taker_id, "recorded_at": clock.now()}
         made = [
-            Handover.objects.create(
-                **asdict(lines),
-                giver_id=giver_id,
-                taker_id=taker_id,
-                since=since,
-                until=until,
-                recorded_at=clock.now(),
-            )
+            Handover.objects.create(**asdict(lines), **shared, since=since, until=until).pk
             for lines in patients
         ]
-        audit.write(
-            actor=actor, act="hand_over", subject="handover", subject_ids=[row.pk for row in made]
-        )
+        audit.write(actor=actor, act="hand_over", subject="handover", subject_ids=made)
         return reverse("handovers")
 
     body = {
@@ -76,6 +64,15 @@ def hand_over(
         "patients": [asdict(lines) for lines in patients],
     }
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
+
+
+def _held(patients: Sequence[Lines]) -> Sequence[Episode]:
+    """The episodes, with their patients' rows locked in the order of their ids."""
+    ids = [lines.episode_id for lines in patients]
+    rows = list(Episode.objects.filter(pk__in=ids).select_related("site").order_by("pk"))
+    owners = Patient.objects.filter(pk__in=[row.patient_id for row in rows]).order_by("pk")
+    list(owners.select_for_update())
+    return rows
 
 
 def take_over(*, actor: Actor, key: UUID, handover_id: int) -> str:

@@ -48,18 +48,12 @@ def register(
     def do() -> str:
         site = Site.objects.get(pk=site_id)
         _look_for_the_same(person, record_number, look_among, compared)
+        today, born = clock.today(site), person.birth_date
         rules.refuse_if(
-            rules.person_errors(person=person, today=clock.today(site)),
-            episodes.new_errors(
-                episode=episode,
-                operation=operation,
-                birth_date=person.birth_date,
-                today=clock.today(site),
-            ),
+            rules.person_errors(person=person, today=today),
+            episodes.new_errors(episode=episode, operation=operation, birth_date=born, today=today),
         )
-        patient = Patient.objects.create(
-            **asdict(person), name_folded=folded(person.name), registered_at=clock.now()
-        )
+        patient = _create(person)
         set_record_number(patient_id=patient.pk, site_id=site_id, number=record_number)
         episodes.create(
             actor=actor, patient=patient, site=site, episode=episode, operation=operation
@@ -76,6 +70,12 @@ def register(
         "operation": asdict(operation) if operation else None,
     }
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
+
+
+def _create(person: Person) -> Patient:
+    return Patient.objects.create(
+        **asdict(person), name_folded=folded(person.name), registered_at=clock.now()
+    )
 
 
 def _look_for_the_same(

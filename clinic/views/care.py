@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -14,7 +15,10 @@ from clinic.http import StaffRequest
 from clinic.permissions import Action
 from clinic.queries.limits import instructions
 from clinic.services import care
+from clinic.services.details import Instruction
 from clinic.views.acting import attempt, form_page, rights
+
+_SAID = ("kind", "limit", "since", "until", "told_by", "supersedes_id")
 
 
 def restrictions(request: StaffRequest, uid: UUID) -> HttpResponse:
@@ -24,31 +28,28 @@ def restrictions(request: StaffRequest, uid: UUID) -> HttpResponse:
     today = clock.today(episode.site)
     lines = instructions(episode_id=episode.pk, on=today, zone=episode.site.zone)
     form = LimitForm(request.POST or None, initial={"since": today})
-    standing = [(line.pk, f"{line.kind}: {line.limit}") for line in lines if line.standing]
-    offer(form, "supersedes_id", standing)
+    offer(form, "supersedes_id", [(line.pk, line.title) for line in lines if line.standing])
     answer = attempt(
         form,
         lambda: care.record_limit(
             actor=request.actor,
             patient_id=episode.patient_id,
             episode_id=episode.pk,
-            **form.typed(("key", "kind", "limit", "since", "until", "told_by", "supersedes_id")),
+            key=form.cleaned_data["key"],
+            said=Instruction(**form.typed(_SAID)),
         ),
     )
     context = {
         "episode": episode,
-        "rows": [
-            (
-                line,
-                EndLimitForm(
-                    initial={"restriction": line.pk, "until": today}, auto_id=f"id_{line.pk}_%s"
-                ),
-            )
-            for line in lines
-        ],
+        "rows": [(line, _end_form(line.pk, today)) for line in lines],
         "may_do": rights(request, episode.patient, Action.SET_LIMIT),
     }
     return answer or form_page(request, "clinic/limits.html", form, context)
+
+
+def _end_form(pk: int, today: date) -> EndLimitForm:
+    initial = {"restriction": pk, "until": today}
+    return EndLimitForm(initial=initial, auto_id=f"id_{pk}_%s")
 
 
 @require_POST

@@ -158,5 +158,6 @@ def _operation(form: SurgeryForm) -> Operation:
 def _now(surgery: Any) -> dict[str, Any]:
     """What is on record of an operation, as the form's fields."""
     now = {f"operation_{name}": getattr(surgery, name) for name in ("operation", *OPERATION)}
-    known = surgery.state == "performed" and surgery.procedures_asked_on is None
-    return {**now, "operation_procedures": surgery.procedures or (["nothing"] if known else [])}
+    unsaid = ["nothing"] if surgery.state == "performed" else []
+    unsaid = ["unknown"] if surgery.procedures_asked_on else unsaid
+    return {**now, "operation_procedures": surgery.procedures or unsaid}

@@ -37,6 +37,7 @@ UNKNOWN = {
     "operation_graft": "unknown",
     "operation_graft_from": "unknown",
     "operation_graft_asked_on": "2026-11-20",
+    "operation_procedures": ["unknown"],
     "operation_procedures_asked_on": "2026-11-20",
 }
 

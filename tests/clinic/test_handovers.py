@@ -25,7 +25,7 @@ def second(cast):
 
 
 def lines(*episodes, **more):
-    form = {}
+    form: dict[str, str] = {}
     for episode in episodes:
         form |= {f"take-{episode.pk}": "on", f"aim-{episode.pk}": "extension"}
         form |= {f"watch-{episode.pk}": "effusion after stairs"}

@@ -36,7 +36,7 @@ def test_patient_number_episode_operation_and_a_new_surgeon_on_one_page(cast):
         cast.harbour,
         cast.clinician,
     )
-    assert (episode.surgeon.name, episode.surgeon.kind) == ("Ms Signe Aberdal", "surgeon")
+    assert episode.surgeon == Referrer.objects.get(name="Ms Signe Aberdal", kind="surgeon")
     assert (surgery.operation, surgery.state, surgery.graft, surgery.procedures) == (
         "reconstruction",
         "performed",
@@ -96,6 +96,8 @@ def test_waiting_and_without_surgery_need_no_operation(cast, kind, injury, expec
         ({"operation_graft": "unknown"}, "operation_graft_asked_on"),
         ({"operation_procedures": None}, "operation_procedures_asked_on"),
         ({"operation_procedures": ["nothing", "washout"]}, "operation_procedures"),
+        ({"operation_procedures": ["unknown", "washout"]}, "operation_procedures"),
+        ({"operation_procedures": ["unknown"]}, "operation_procedures_asked_on"),
         ({"surgeon_id": "SURGEON"}, "surgeon_new_name"),
         ({"responsible_id": "OUTSIDER"}, "responsible_id"),
     ],
