@@ -13,7 +13,7 @@ from clinic.models.care import Episode, Visit
 from clinic.models.places import Site
 from clinic.permissions import Actor
 from clinic.services import care, episodes, handovers, surgeries, visits
-from clinic.services.details import Operation
+from clinic.services.details import Instruction, Operation
 from outcomes.management.demo.stories import Person, Test
 
 if TYPE_CHECKING:
@@ -85,12 +85,13 @@ def _limits(scene: Scene) -> None:
                     key=uuid4(),
                     patient_id=scene.episode.patient_id,
                     episode_id=scene.episode.pk,
-                    kind=kind,
-                    limit=limit,
-                    since=scene.index,
-                    until=scene.index + timedelta(weeks=week),
-                    told_by=f"{scene.person.row['surgeon']}, operation note",
-                    supersedes_id=None,
+                    said=Instruction(
+                        kind=kind,
+                        limit=limit,
+                        since=scene.index,
+                        until=scene.index + timedelta(weeks=week),
+                        told_by=f"{scene.person.row['surgeon']}, operation note",
+                    ),
                 )
 
 
