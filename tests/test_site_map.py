@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from copy import deepcopy
 from datetime import timedelta
 from typing import Any
 
@@ -249,7 +250,7 @@ def rows(db: None) -> Iterator[Rows]:
 def _ask(rows: Rows, who: str, row: Row, address: str) -> str:
     """The answer's code, or ``in`` for the sign-in page; whatever was done is undone."""
     (name, method), client = row, rows.clients[who]
-    cookies = client.cookies.copy()
+    cookies = deepcopy(client.cookies)
     with transaction.atomic():
         body = BODIES.get(name, {"nothing": "useful"}) if method == "POST" else {}
         answer = getattr(client, method.lower())(address, body)
