@@ -55,12 +55,6 @@ def covers_of(
     return [_cover(row, on, staff_id) for row in _with_names(rows)]
 
 
-def covers_on(*, episode_id: int, staff_id: int, on: date) -> Sequence[Cover]:
-    """Who covers an episode on a day, newest first. Two statements."""
-    rows = Handover.objects.filter(episode_id=episode_id, since__lte=on, until__gte=on)
-    return [_cover(row, on, staff_id) for row in _with_names(rows)]
-
-
 def _with_names(rows: QuerySet[Handover]) -> QuerySet[Handover]:
     return (
         rows.select_related("episode__patient", "giver", "taker")

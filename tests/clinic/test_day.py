@@ -1,9 +1,12 @@
 """The day: booked, arrived, opened, missed, cancelled; only a booked visit lies ahead."""
 
+from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from datetime import date, time, timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -289,3 +292,24 @@ def test_who_may_not_mark_a_visit(cast, person, status):
     response = mark(cast, visit, "cancelled", person=person)
     assert (response.status_code, now(visit).state) == (status, "booked")
     assert "Marlow" not in response.content.decode()
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_two_clinicians_who_open_at_once_get_one_visit(cast):
+    """The patient's row is locked first, so that the second finds what the first made."""
+
+    def one(person):
+        try:
+            return open_on(cast, TODAY, person=person)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(2) as pool:
+        for _ in range(10):
+            Visit.objects.all().delete()
+            runs = [
+                pool.submit(copy_context().run, one, person)
+                for person in ("clinician", "colleague")
+            ]
+            assert {run.result() for run in runs} == {Visit.objects.get().uid}
