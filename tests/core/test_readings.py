@@ -119,11 +119,13 @@ def test_the_order_of_trials_does_not_matter(trials):
     ("code", "value", "hard", "soft"),
     [
         ("single_hop", "142", None, None),
+        ("single_hop", "0", None, "0.0 cm is outside what is usual (20.0 to 230.0 cm)."),
         ("single_hop", "300", None, "300.0 cm is outside what is usual (20.0 to 230.0 cm)."),
         ("single_hop", "300.1", "Type a value from 0.0 to 300.0 cm.", "300.1 cm is outside"),
         ("single_hop", "-1", "Type a value from 0.0 to 300.0 cm.", "-1.0 cm is outside"),
         ("standing_hip_hold", "45", None, None),
         ("standing_hip_hold", "45.1", "The test is stopped at 45.0 s: type that", "45.1 s is"),
+        ("pelvic_drop_lateral_heel_touch", "0", None, None),
         ("pelvic_drop_lateral_heel_touch", "3", None, None),
         ("pelvic_drop_lateral_heel_touch", "4", "Choose one of: level, slight, moderate", "4 is"),
         ("effusion", "0.5", "Choose one of: zero, trace, 1+, 2+, 3+.", None),
@@ -201,6 +203,16 @@ def suspected(measure, typed, before=None, **changes):
 )
 def test_a_swap_is_suspected_over_130_per_cent_and_against_the_own_last_pair(case, warned):
     assert suspected(*case) is warned
+
+
+def test_a_test_without_a_value_suspects_no_swap():
+    readings = both("single_hop", "140", "100", after(weeks=30))
+    pair = newest(HOP, [readings[0], replace(readings[1], value=None)])
+    for typed in (pair, replace(pair, right=None), replace(pair, left=None)):
+        said = swap_suspected(measure=HOP, pair=typed, facts=facts(), previous_pair=None)
+        assert said is None
+    whole = newest(HOP, readings)
+    assert swap_suspected(measure=HOP, pair=whole, facts=facts(), previous_pair=pair) is not None
 
 
 def test_a_graft_from_the_other_limb_is_compared_with_its_own_last_pair_only():
