@@ -20,7 +20,7 @@ ANOTHER_DAY: Final = "on"
 
 
 class LookForm(ActForm):
-    """One answer. ``cleaned_data["look_again_on"]`` comes from ready weeks or from a date."""
+    """One answer. ``cleaned_data["look_again_on"]`` comes from offered weeks or from a date."""
 
     code = forms.CharField(max_length=60, widget=forms.HiddenInput)
     size = forms.DecimalField(max_digits=15, decimal_places=6, widget=forms.HiddenInput)
@@ -32,17 +32,17 @@ class LookForm(ActForm):
     again = OneOf(
         label="Look again", choices=[], error_messages={"required": "Choose when to look again."}
     )
-    on = DayField(label="The other day", required=False)
+    on = DayField(label="Which day", required=False)
 
     def __init__(
         self, data: QueryDict | None = None, *, today: date, look_id: str = "look"
     ) -> None:
         super().__init__(data, auto_id=f"{look_id}-%s")
         self.today = today
-        ready = [(str(n), _in_weeks(n, today)) for n in WEEKS]
+        weeks = [(str(n), _in_weeks(n, today)) for n in WEEKS]
         again = self.fields["again"]
         if isinstance(again, forms.ChoiceField):
-            again.choices = [*ready, (ANOTHER_DAY, "another day")]
+            again.choices = [*weeks, (ANOTHER_DAY, "another day")]
 
     def clean(self) -> dict[str, Any]:
         """Turn the choice into ``look_again_on``; a day lies ahead and within 26 weeks."""

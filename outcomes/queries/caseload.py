@@ -77,7 +77,6 @@ class Line(NamedTuple):
     look_rank: int | None
     looks: int | None
     look_sentence: str | None
-    judged_on: date | None
     rules_version: str | None
     operated: bool = False
     """Operated, although there is no index date: then only the date is not known."""
@@ -193,6 +192,13 @@ class Pages:
     total: int
     before: int | None
     after: int | None
+
+    @property
+    def words(self) -> str:
+        """Where the page stands, as a sentence."""
+        if not self.total:
+            return "No episode matches these filters."
+        return f"{self.first} to {self.last} of {self.total}."
 
 
 def pages(*, filters: Filters, days: Mapping[int, date], shown: int) -> Pages:

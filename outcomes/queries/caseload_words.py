@@ -55,7 +55,7 @@ class SymmetryWords:
 
 
 class Row(TypedDict):
-    """One row of the page, ready to print. Templates read a mapping fastest."""
+    """One row of the page in words. Templates read a mapping fastest."""
 
     id: int
     patient_url: str

@@ -22,7 +22,7 @@ RAW: Final = "Judged on the value as it was measured; measurement error does not
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Look:
-    """One reason, ready to print. ``size`` is what the answer is remembered with."""
+    """One reason in words. ``size`` is what the answer is remembered with."""
 
     id: str
     code: str

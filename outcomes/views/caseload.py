@@ -11,10 +11,12 @@ from urllib.parse import urlencode
 from django.http import HttpResponse, JsonResponse, QueryDict
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
+from django_htmx.http import trigger_client_event
 
 from clinic import access, audit, clock
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action, may
+from clinic.words import listed
 from outcomes.charts.plotly import caseload_figure
 from outcomes.core.values import Protocol
 from outcomes.forms.caseload import SYMMETRIES, CaseloadForm, Offered
@@ -79,7 +81,8 @@ def caseload(request: StaffRequest) -> HttpResponse:
     ]
     context["pages"] = query.pages(filters=filters, days=asked.days, shown=len(lines))
     _seen(request, [line.episode_id for line in lines])
-    return page(request, "outcomes/caseload.html", context, region="caseload")
+    response = page(request, "outcomes/caseload.html", context, region="caseload")
+    return trigger_client_event(response, "say", {"value": context["pages"].words})
 
 
 def _frame(request: StaffRequest, asked: Asked) -> dict[str, Any]:
@@ -90,8 +93,7 @@ def _frame(request: StaffRequest, asked: Asked) -> dict[str, Any]:
     return {
         "form": asked.form,
         "tally": asked.tally,
-        "places": " and ".join(asked.names.values()),
-        "many_sites": len(asked.names) > 1,
+        "places": listed(list(asked.names.values())),
         "exports": exports,
         "kept": asked.form.kept,
         "query": urlencode(asked.form.kept),

@@ -7,8 +7,9 @@ from uuid import UUID
 
 from django.http import HttpResponse, HttpResponseRedirect
 from django.views.decorators.http import require_http_methods
+from django_htmx.http import trigger_client_event
 
-from clinic import access, clock
+from clinic import access, clock, words
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from outcomes.forms.looks import LookForm, look_parts
@@ -39,7 +40,11 @@ def episode_looks(request: StaffRequest, uid: UUID) -> HttpResponse:
         episode_id=episode.pk,
         **{name: form.cleaned_data[name] for name in names},
     )
-    return _shown(request, episode) if request.htmx else HttpResponseRedirect(request.path)
+    if not request.htmx:
+        return HttpResponseRedirect(request.path)
+    again = words.day(form.cleaned_data["look_again_on"])
+    response = _shown(request, episode)
+    return trigger_client_event(response, "say", {"value": f"Kept. Look again on {again}."})
 
 
 def _shown(
