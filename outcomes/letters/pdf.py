@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import unquote, urlparse
 
 STATIC: Final = Path(__file__).resolve().parent.parent.parent / "static"
-FONTS: Final = STATIC / "vendor" / "fonts"
+FONTS: Final = "vendor/fonts"
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One vendored font file under a family name of its own, with the weights it draws."""
+
+    family: str
+    file: str
+    weight: str = "normal"
+
+
 FACES: Final = (
-    "atkinson-hyperlegible-next-latin-wght-normal.woff2",
-    "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2",
-    "noto-sans.woff2",
-    "droid-sans-fallback.woff2",
+    Face("Ledger", "atkinson-hyperlegible-next-latin-wght-normal.woff2", "200 800"),
+    Face("Ledger Ext", "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2", "200 800"),
+    Face("Ledger Wide", "noto-sans.woff2", "400"),
+    Face("Ledger Wide", "noto-sans-bold.woff2", "700"),
+    Face("Ledger Han", "droid-sans-fallback.woff2"),
 )
-"""The faces that letter.css names, in order: what none of them has cannot be printed."""
+"""The families of fonts.css in their order: what none of them has cannot be printed."""
 
 
 class LettersOff(Exception):
@@ -36,17 +49,41 @@ def render(*, html: str) -> bytes:
 
 def available() -> bool:
     """Whether letters can be made on this machine."""
+    return not off()
+
+
+def off() -> str:
+    """What to install where letters cannot be made; empty where they can."""
     try:
         _library()
-    except LettersOff:
-        return False
-    return True
+    except LettersOff as missing:
+        return str(missing)
+    return ""
 
 
 def unprintable(*, text: str) -> list[str]:
     """The characters that no vendored face has, each once, in order of appearance."""
-    known = _glyphs()
-    return list(dict.fromkeys(c for c in text if ord(c) not in known and not c.isspace()))
+    return [c for c in dict.fromkeys(text) if c not in " \n" and _family(c) is None]
+
+
+def font_rules(*, text: str) -> str:
+    """The style rules of just those faces that a text needs, so that few files are read.
+
+    A font that is not named here is never looked for: every glyph of a letter is ours.
+    """
+    families = {_family(char) for char in set(text)} | {FACES[0].family}
+    return "\n".join(
+        f'@font-face {{ font-family: "{face.family}"; font-weight: {face.weight}; '
+        f'src: url("{FONTS}/{face.file}") format("woff2") }}'
+        for face in FACES
+        if face.family in families
+    )
+
+
+@cache
+def _family(char: str) -> str | None:
+    """The first family that has the character."""
+    return next((face.family for face in FACES if ord(char) in _glyphs(face.file)), None)
 
 
 def _library() -> Any:
@@ -79,11 +116,8 @@ def _fetcher() -> Any:
 
 
 @cache
-def _glyphs() -> frozenset[int]:
+def _glyphs(file: str) -> frozenset[int]:
     from fontTools.ttLib import TTFont
 
-    found: set[int] = set()
-    for face in FACES:
-        with TTFont(FONTS / face, lazy=True) as font:
-            found |= set(font.getBestCmap())
-    return frozenset(found)
+    with TTFont(STATIC / FONTS / file, lazy=True) as font:
+        return frozenset(font.getBestCmap())

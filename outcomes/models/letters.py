@@ -21,7 +21,9 @@ class Document(models.Model):
 class Letter(models.Model):
     """A letter to a surgeon or referrer. Once signed it is never changed or rendered again.
 
-    ``facts`` is the snapshot of the record that the letter was drafted from.
+    ``facts`` is the snapshot of the record that the letter was drafted from; ``copies`` are ids of
+    referrers as text, or "patient"; ``spellings`` maps words that no vendored font can print to
+    the spelling that the clinician chose.
     Personal data: health data.
     """
 
@@ -37,6 +39,7 @@ class Letter(models.Model):
     plan = models.TextField(blank=True)
     next_test_on = models.DateField(null=True)
     facts = models.JSONField(default=dict)
+    spellings = models.JSONField(default=dict)
     replaces = models.OneToOneField(
         "self", null=True, on_delete=models.PROTECT, related_name="replaced_by"
     )
