@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -18,14 +18,18 @@ from clinic.queries.care import week_words
 ADULT = 18
 
 
-def clinicians_at(*, site_ids: Collection[int]) -> list[tuple[int, str]]:
-    """Everyone who works as clinician at one of the sites, by name: id and name."""
-    rows = StaffMember.objects.filter(
+def clinicians_at(*, site_ids: Collection[int], keep: int | None = None) -> list[tuple[int, str]]:
+    """Everyone who works as clinician at one of the sites, by name: id and name.
+
+    ``keep`` is offered too, because they are named already although they left.
+    """
+    works_here = Q(
         memberships__site_id__in=site_ids,
         memberships__role=Role.CLINICIAN.value,
         memberships__ended_on__isnull=True,
         is_active=True,
     )
+    rows = StaffMember.objects.filter(works_here | Q(pk=keep or 0))
     return list(rows.distinct().order_by("full_name", "pk").values_list("pk", "full_name"))
 
 
@@ -105,13 +109,15 @@ class PersonPage:
 
 
 def person_page(*, patient: Patient, today: date) -> PersonPage:
-    """The person's page. Six statements, however many episodes, operations and visits."""
+    """The person's page. Seven statements, however many episodes, operations and visits."""
     episodes = care.Episode.objects.filter(patient=patient).select_related(
         "site", "responsible", "surgeon", "referrer"
     )
     changes = care.EpisodeChange.objects.select_related("made_by").order_by("-pk")
     episodes = episodes.prefetch_related("surgeries", Prefetch("changes", queryset=changes))
-    cards = [_card(episode, today) for episode in episodes.order_by("-opened_on", "-pk")]
+    rows = list(episodes.order_by("-opened_on", "-pk"))
+    names = _names([change for episode in rows for change in episode.changes.all()])
+    cards = [_card(episode, today, names) for episode in rows]
     years = age(birth_date=patient.birth_date, on=today)
     numbers = patient.record_numbers.select_related("site").order_by("site__name", "pk")
     return PersonPage(
@@ -138,7 +144,7 @@ def _visits(patient: Patient) -> list[VisitLine]:
     ]
 
 
-def _card(episode: care.Episode, today: date) -> EpisodeCard:
+def _card(episode: care.Episode, today: date, names: Mapping[str, str]) -> EpisodeCard:
     operations = sorted(
         episode.surgeries.all(), key=lambda s: (s.state == "cancelled", s.date or today, s.pk)
     )
@@ -148,7 +154,7 @@ def _card(episode: care.Episode, today: date) -> EpisodeCard:
         weeks=week_words(episode=episode, on=today),
         operations=[operation_line(surgery, today=today) for surgery in operations],
         unknown=unknown_parts(episode),
-        changes=[_change(change) for change in episode.changes.all()],
+        changes=[_change(change, names) for change in episode.changes.all()],
         injury=words.day(episode.injury_date),
         until=words.day(episode.care_until, missing=""),
         followed=episode.care_state in care.OPEN_CARE_STATES,
@@ -185,14 +191,28 @@ def unknown_parts(episode: care.Episode) -> list[str]:
     return [f"{part}, asked on {words.day(day)}" for part, day in asked if day]
 
 
-def _change(change: care.EpisodeChange) -> str:
+def _names(changes: Sequence[care.EpisodeChange]) -> dict[str, str]:
+    """The names of those who were responsible before or after, by their id as it is kept."""
+    told = {part for c in changes if c.part == "responsible" for part in (c.before, c.after)}
+    ids = [int(ident) for ident in told if ident]
+    rows = StaffMember.objects.filter(pk__in=[*ids, 0]).values_list("pk", "full_name")
+    return {str(pk): name for pk, name in rows}
+
+
+def _change(change: care.EpisodeChange, names: Mapping[str, str]) -> str:
     """One line of an episode's history."""
-    line = f"{words.day(change.on)}: {change.get_part_display()}"
-    if change.part != "responsible":
-        line += f" from {change.before.replace('_', ' ') or 'nothing'}"
-        line += f" to {change.after.replace('_', ' ') or 'nothing'}"
-    else:
-        line += " changed"
+    before, after = (_said(change.part, code, names) for code in (change.before, change.after))
+    line = f"{words.day(change.on)}: {change.get_part_display()} from {before} to {after}"
     if change.reason:
         line += f" ({change.reason})"
     return f"{line}, {change.made_by.full_name}"
+
+
+def _said(part: str, code: str, names: Mapping[str, str]) -> str:
+    """A kept code in words, with its date as people write it."""
+    if part == "responsible":
+        return names.get(code, "nobody")
+    state, _, day = code.partition(" ")
+    return " ".join(
+        [state.replace("_", " "), words.day(date.fromisoformat(day)) if day else ""]
+    ).strip()

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, Min
+from django.db.models import F, Min, Q
 from django.urls import reverse
 
 from clinic import audit, clock, words
@@ -154,11 +154,9 @@ def _edit_errors(row: Episode, new: EpisodeDetails) -> rules.Errors:
 
 
 def _knee_errors(row: Episode, knee: str) -> rules.Errors:
-    """The knee may be put right until a visit is signed in this episode."""
-    signed = Visit.objects.filter(
-        patient_id=row.patient_id, state="signed", date__gte=row.opened_on
-    )
-    if signed.exists():
+    """The knee may be put right until a visit is signed in this episode, or since it began."""
+    since = Q(date__gte=row.opened_on) | Q(signed_at__date__gte=row.opened_on - timedelta(days=1))
+    if Visit.objects.filter(since, patient_id=row.patient_id, state="signed").exists():
         return {
             "knee": "A visit was signed in this episode, so its knee stays. Discharge it with the "
             "reason and add an episode for the other knee."

@@ -27,10 +27,14 @@ from clinic.services.details import EpisodeDetails, Operation
 from clinic.views.acting import attempt, form_page
 
 
-def _offer(form: EpisodeFields, *, site_id: int, keep: tuple[int | None, ...] = ()) -> None:
+def _offer(form: EpisodeFields, *, site_id: int, episode: Any = None) -> None:
+    """Who can be chosen, and those whom the episode names already."""
+    named = (episode.surgeon_id, episode.referrer_id) if episode else ()
     form.choose_from(
-        clinicians=people_queries.clinicians_at(site_ids=[site_id]),
-        referrers=people_queries.referrers_to_choose(keep=keep),
+        clinicians=people_queries.clinicians_at(
+            site_ids=[site_id], keep=episode.responsible_id if episode else None
+        ),
+        referrers=people_queries.referrers_to_choose(keep=named),
     )
 
 
@@ -61,7 +65,7 @@ def edit_episode(request: StaffRequest, uid: UUID) -> HttpResponse:
     episode = access.episode(request, uid, Action.EDIT_EPISODE)
     now = {name: getattr(episode, name, "") for name in EPISODE}
     form = EpisodeForm(request.POST or None, initial={**now, "seen": episode.version})
-    _offer(form, site_id=episode.site_id, keep=(episode.surgeon_id, episode.referrer_id))
+    _offer(form, site_id=episode.site_id, episode=episode)
     answer = attempt(
         form,
         lambda: episodes.edit_episode(

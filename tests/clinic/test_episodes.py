@@ -4,14 +4,15 @@ from datetime import date
 
 import pytest
 
-from clinic.models.care import EpisodeChange, Surgery
+from clinic.models.care import Episode, EpisodeChange, Surgery, Visit
 from clinic.queries.care import index_date, week_words
-from tests.cast import TODAY
+from tests.cast import MOMENT, TODAY
 from tests.clinic.desk import errors_of, posted
 from tests.factories.clinic import EpisodeFactory, SurgeryFactory
 from tests.factories.outcomes import signed_visit
 from tests.web import signed_in, words_of
 
+OLD = date(2026, 8, 20)
 GRAFT = {"operation_graft": "hamstring", "operation_graft_from": "same_limb"}
 UNKNOWN_GRAFT = {"operation_graft": "unknown", "operation_graft_from": "unknown"}
 
@@ -67,6 +68,8 @@ def test_a_planned_operation_is_moved_performed_and_the_kind_follows(cast, waiti
         ("operation", "planned 2026-12-16", "performed 2026-11-24", ""),
     ]
     assert (index_date(episode=now(waiting)), now(waiting).version) == (date(2026, 11, 24), 4)
+    page = words_of(signed_in(cast.desk).get(f"/patients/{cast.ines.uid}/person"))
+    assert "operation from planned 16 Dec 2026 to performed 24 Nov 2026, Dora Quill" in page
 
 
 def test_a_planned_operation_is_cancelled_with_the_reason_and_the_row_stays(cast, waiting):
@@ -180,6 +183,21 @@ def test_an_episode_is_changed_and_the_responsible_clinician_before_is_kept(cast
     assert (row.responsible, row.goal, row.version) == (cast.colleague, "sideways", 2)
     before, after = str(cast.clinician.pk), str(cast.colleague.pk)
     assert changes(cast.episode) == [("responsible", before, after, "")]
+    page = words_of(signed_in(cast.desk).get(f"/patients/{cast.ines.uid}/person"))
+    assert "responsible clinician from Tess Okafor to Bram Solis, Dora Quill" in page
+
+
+def test_a_responsible_clinician_who_left_stays_until_somebody_else_is_chosen(cast):
+    cast.clinician.memberships.update(ended_on=TODAY)
+    form = signed_in(cast.desk).get(f"/episodes/{cast.episode.uid}/details").context["form"]
+    assert [int(pk) for pk, _ in form.fields["responsible_id"].choices if pk] == [
+        cast.colleague.pk,
+        cast.clinician.pk,
+    ]
+    assert edit(cast, cast.episode, sport="handball").status_code == 302
+    assert now(cast.episode).responsible == cast.clinician
+    taken = edit(cast, cast.episode, responsible_id=cast.outsider.pk, seen=2)
+    assert list(errors_of(taken)) == ["responsible_id"]
 
 
 def test_a_change_of_kind_keeps_the_history_and_the_recorded_operation(cast, waiting):
@@ -202,8 +220,14 @@ def test_a_change_of_kind_keeps_the_history_and_the_recorded_operation(cast, wai
 def test_the_knee_is_put_right_only_until_a_visit_is_signed(cast):
     assert edit(cast, cast.episode, knee="left").status_code == 302
     assert changes(cast.episode) == [("knee", "right", "left", "")]
+    Episode.objects.filter(pk=cast.episode.pk).update(opened_on=TODAY)
+    earlier = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=OLD)
+    assert edit(cast, now(cast.episode), knee="right", seen=2).status_code == 302
+    Visit.objects.filter(pk=earlier.pk).update(signed_at=MOMENT)
+    assert list(errors_of(edit(cast, now(cast.episode), knee="left", seen=3))) == ["knee"]
+    Visit.objects.filter(pk=earlier.pk).delete()
     signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=TODAY)
-    assert list(errors_of(edit(cast, now(cast.episode), knee="right", seen=2))) == ["knee"]
+    assert list(errors_of(edit(cast, now(cast.episode), knee="left", seen=3))) == ["knee"]
 
 
 def test_a_stale_form_changes_nothing_and_shows_what_is_on_record(cast):

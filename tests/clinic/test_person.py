@@ -85,9 +85,9 @@ def test_who_may_open_which_page(measured, role, name, status):
     assert ("Marlow" in response.content.decode()) is (status == 200)
 
 
-PERSON_PAGE = 12
+PERSON_PAGE = 13
 """Session, person, roles; patient, sites at the door, audit row; episodes, operations, changes,
-numbers, visits; sites for the buttons."""
+names in them, numbers, visits; sites for the buttons."""
 
 
 @pytest.mark.parametrize("count", [1, 3])
