@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -49,8 +49,8 @@ def cases_of(
     readings: Sequence[Reading],
     facts: EpisodeFacts,
     body_mass: Reading | None,
-) -> tuple[Case, ...]:
-    """All cases of a criterion under its comparison key, newest first."""
+) -> Iterator[Case]:
+    """The cases of a criterion under its comparison key, newest first, made as they are asked."""
     limb = facts.knee if measure.per_limb else Limb.NONE
     mine = [r for r in readings if r.limb is limb and criterion.key in ("", r.key)]
     others = {
@@ -58,7 +58,6 @@ def cases_of(
         for r in sorted(readings, key=lambda r: r.ref)
         if r.limb is limb.opposite and limb is not Limb.NONE
     }
-    cases = []
     for reading in sorted(mine, key=lambda r: (r.on, r.ref, r.key), reverse=True):
         other = others.get((reading.on, reading.key))
         if criterion.form in (Form.SYMMETRY, Form.SHORT_OF_OTHER):
@@ -76,8 +75,7 @@ def cases_of(
                 facts=facts,
                 body_mass=body_mass,
             )
-        cases.append(case)
-    return tuple(cases)
+        yield case
 
 
 def keys_elsewhere(*, criterion: Criterion, readings: Sequence[Reading], limb: Limb) -> str:

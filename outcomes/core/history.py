@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from outcomes.core.dates import weeks_since
 from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
-from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus, Symmetry
+from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, ReadingStatus, Symmetry
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +21,8 @@ class History:
     readings: Sequence[Reading]
     on: date
     _sorted: dict[tuple[str, Limb], list[Reading]] = field(init=False, repr=False)
+
+    _pairs: dict[str, tuple[Pair, ...]] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         found: dict[tuple[str, Limb], list[Reading]] = defaultdict(list)
@@ -56,15 +58,23 @@ class History:
             for reading in self.all_of(code=code, limb=limb)
         ]
 
-    def symmetries(self, *, code: str) -> list[Symmetry]:
-        """Every symmetry that can be assessed, newest first."""
+    def pairs(self, *, code: str) -> tuple[Pair, ...]:
+        """Every pair of a measure, newest first, sorted once."""
+        if code not in self._pairs:
+            self._pairs[code] = pairs_of(
+                measure=self.catalogue[code], readings=self.both(code=code)
+            )
+        return self._pairs[code]
+
+    def symmetries(self, *, code: str) -> Iterator[Symmetry]:
+        """The symmetries that can be assessed, newest first, made as they are asked."""
         measure = self.catalogue[code]
         fair = is_other_limb_fair(facts=self.facts)
         found = (
             symmetry(measure=measure, pair=pair, involved=self.facts.knee, other_limb_fair=fair)
-            for pair in pairs_of(measure=measure, readings=self.both(code=code))
+            for pair in self.pairs(code=code)
         )
-        return [one for one in found if isinstance(one, Symmetry)]
+        return (one for one in found if isinstance(one, Symmetry))
 
     def week(self, *, on: date) -> int | None:
         """Completed weeks since the index date on that day; None before it."""

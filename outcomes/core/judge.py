@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import chain, takewhile
 from typing import Final
 
 from outcomes.core.cases import Case, cases_of, keys_elsewhere
@@ -76,15 +77,17 @@ def judge_criterion(
     cases = cases_of(
         criterion=criterion, measure=measure, readings=own, facts=facts, body_mass=body_mass
     )
-    if not cases:
+    newest = next(cases, None)
+    if newest is None:
         elsewhere = keys_elsewhere(criterion=criterion, readings=own, limb=_limb(measure, facts))
         why = Why.DIFFERENT_KEY if elsewhere else Why.NO_READING
         return replace(blank, why=NotAssessable(why=why, detail=elsewhere))
     oldest = on - timedelta(days=criterion.maximum_age_days)
-    young = [case for case in cases if case.on >= oldest]
-    if not young:
-        return _outcome(blank=blank, case=cases[0], result=Result.OUT_OF_DATE)
-    return _compare(blank=blank, case=_telling(young=young), measure=measure, body_mass=body_mass)
+    if newest.on < oldest:
+        return _outcome(blank=blank, case=newest, result=Result.OUT_OF_DATE)
+    young = takewhile(lambda case: case.on >= oldest, chain([newest], cases))
+    telling = next((case for case in young if not case.silent), newest)
+    return _compare(blank=blank, case=telling, measure=measure, body_mass=body_mass)
 
 
 def _threshold(criterion: Criterion, facts: EpisodeFacts) -> Decimal:
@@ -105,10 +108,6 @@ def _does_not_apply(
     if criterion.value_by_sex and facts.sex not in criterion.value_by_sex:
         return NotAssessable(why=Why.NO_SEX_NORM, detail=facts.sex)
     return None
-
-
-def _telling(*, young: Sequence[Case]) -> Case:
-    return next((case for case in young if not case.silent), young[0])
 
 
 def _outcome(*, blank: CriterionResult, case: Case, result: Result) -> CriterionResult:

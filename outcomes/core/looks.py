@@ -55,12 +55,26 @@ def reasons_to_look(
     one that has ended has none. Before the operation (or injury) there are no weeks, and what is
     judged by week is left out.
     """
+    history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
+    return reasons_from(
+        history=history, restrictions=restrictions, visits=visits, red_flags=red_flags
+    )
+
+
+def reasons_from(
+    *,
+    history: History,
+    restrictions: Sequence[Restriction],
+    visits: VisitFacts,
+    red_flags: Sequence[RedFlag],
+) -> tuple[Reason, ...]:
+    """The same from a history that is sorted already."""
+    facts, on = history.facts, history.on
     found: list[Reason] = []
     if facts.care_state in WITH_DUTIES:
         found += _red_flags(red_flags=red_flags, on=on)
         found += _unsigned(visits=visits, on=on)
     if facts.care_state in WITH_TESTS:
-        history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
         found += test_reasons(
             history=history,
             restrictions=restrictions,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import islice
 from typing import Final
 
 from outcomes.core.history import History
@@ -29,6 +30,7 @@ EXTENSOR_GRAFTS: Final = ("patellar_tendon", "quadriceps_tendon", "unknown")
 FLEXION: Final = Decimal(90)
 FLEXION_WEEK: Final = 6
 AFTER_RANGE_LIMIT: Final = timedelta(days=14)
+QUADRICEPS: Final = "quadriceps_torque"
 SETBACK: Final = 15
 MARKED: Final = Decimal(3)
 PELVIS: Final = ("pelvic_drop_lateral_heel_touch", "pelvic_drop_forward_heel_touch")
@@ -278,8 +280,11 @@ def _flexion(history: History, restrictions: Sequence[Restriction]) -> Iterator[
 
 def _quadriceps(history: History) -> Iterator[Reason]:
     """Symmetry down by 15 points or more under one key, or down twice in a row."""
-    found = history.symmetries(code="quadriceps_torque") if _has_quadriceps(history) else []
-    line = [one for one in found if one.pair.key == found[0].pair.key]
+    if QUADRICEPS not in history.codes:
+        return
+    found = history.symmetries(code=QUADRICEPS)
+    line = list(islice(found, 1))
+    line += islice((one for one in found if one.pair.key == line[0].pair.key), 2)
     if len(line) < 2:
         return
     fall = line[1].value - line[0].value
@@ -300,10 +305,6 @@ def _quadriceps(history: History) -> Iterator[Reason]:
             "twice": "yes" if twice else "",
         },
     )
-
-
-def _has_quadriceps(history: History) -> bool:
-    return "quadriceps_torque" in history.codes
 
 
 def _pelvis(history: History, code: str) -> Iterator[Reason]:

@@ -12,8 +12,8 @@ from outcomes.core.errors import real_change
 from outcomes.core.history import History
 from outcomes.core.horizon import next_change
 from outcomes.core.judge import judge_protocol
-from outcomes.core.looks import reasons_to_look
-from outcomes.core.symmetry import is_other_limb_fair, latest_telling_pair, symmetry
+from outcomes.core.looks import reasons_from
+from outcomes.core.symmetry import is_other_limb_fair, symmetry, telling_of
 from outcomes.core.values import (
     EpisodeFacts,
     Limb,
@@ -132,14 +132,8 @@ def judge(
             restrictions=restrictions,
             on=on,
         ),
-        reasons=reasons_to_look(
-            facts=facts,
-            catalogue=catalogue,
-            readings=readings,
-            restrictions=restrictions,
-            visits=visits,
-            red_flags=red_flags,
-            on=on,
+        reasons=reasons_from(
+            history=history, restrictions=restrictions, visits=visits, red_flags=red_flags
         ),
     )
 
@@ -155,7 +149,7 @@ def measure_status(*, history: History, code: str) -> MeasureStatus:
     newest = {limb: next(iter(history.all_of(code=code, limb=limb)), None) for limb in Limb}
     pair = None
     if measure.symmetry is not SymmetryForm.NONE:
-        pair = latest_telling_pair(measure=measure, readings=history.both(code=code))
+        pair = telling_of(pairs=history.pairs(code=code))
     return MeasureStatus(
         code=code,
         left=newest[Limb.LEFT],
@@ -213,10 +207,10 @@ def _symmetry_change(*, history: History, measure: Measure) -> Change | None:
     if measure.symmetry is SymmetryForm.NONE:
         return None
     line = history.symmetries(code=measure.code)
-    if not line:
+    now = next(line, None)
+    if now is None:
         return None
-    now = line[0]
-    same = (one for one in line[1:] if one.pair.key == now.pair.key and one.pair.on < now.pair.on)
+    same = (one for one in line if one.pair.key == now.pair.key and one.pair.on < now.pair.on)
     earlier = next(same, None)
     if earlier is None:
         return None

@@ -81,7 +81,11 @@ def latest_telling_pair(*, measure: Measure, readings: Sequence[Reading]) -> Pai
     A test that was declined or held back by the surgeon says nothing of the limb, so it does not
     hide an older pair. One stopped by pain or not possible does.
     """
-    pairs = pairs_of(measure=measure, readings=readings)
+    return telling_of(pairs=pairs_of(measure=measure, readings=readings))
+
+
+def telling_of(*, pairs: Sequence[Pair]) -> Pair | None:
+    """The same from pairs that are sorted already, newest first."""
     return next((pair for pair in pairs if not _silent(pair)), next(iter(pairs), None))
 
 
