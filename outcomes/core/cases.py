@@ -9,9 +9,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from outcomes.core.strength import per_body_mass
-from outcomes.core.symmetry import SILENT, is_other_limb_fair, symmetry
+from outcomes.core.symmetry import SILENT, is_other_limb_fair, shortfall, symmetry
 from outcomes.core.values import (
-    Better,
     Criterion,
     EpisodeFacts,
     Form,
@@ -103,7 +102,7 @@ def _paired(
     both = [r for r in (reading, other) if r is not None]
     outcome = found if isinstance(found, NotAssessable) else found.value
     if criterion.form is Form.SHORT_OF_OTHER and isinstance(outcome, Fraction):
-        outcome = -outcome if measure.better is Better.HIGHER else outcome
+        outcome = _short(measure=measure, reading=reading, other=other)
     return Case(
         on=reading.on,
         refs=tuple(r.ref for r in both),
@@ -111,6 +110,12 @@ def _paired(
         silent=other is None or any(r.status in SILENT for r in both),
         spoiled=_spoiled(measure=measure, reading=reading),
     )
+
+
+def _short(*, measure: Measure, reading: Reading, other: Reading | None) -> Fraction:
+    if other is None or other.value is None or reading.value is None:
+        raise AssertionError("a pair without both values was let through")
+    return shortfall(measure=measure, involved=reading.value, other=other.value)
 
 
 def _different_key(

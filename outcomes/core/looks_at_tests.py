@@ -10,11 +10,8 @@ from typing import Final
 
 from outcomes.core.history import History
 from outcomes.core.quantities import shown
-from outcomes.core.symmetry import is_other_limb_fair
+from outcomes.core.symmetry import is_other_limb_fair, shortfall
 from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction
-
-BEYOND_AGREED: Final = Decimal(-5)
-"""Hyperextension of the other knee beyond which it is no target without the surgeon's word."""
 
 SHORT: Final = Decimal(3)
 SHORT_AT_WEEK_4: Final = Decimal(5)
@@ -84,8 +81,7 @@ def _mine(history: History, code: str) -> list[Reading]:
 def _shortfall(history: History, reading: Reading) -> tuple[Decimal, tuple[Reading, ...]]:
     """Degrees short of straight or of the other knee, whichever is more (raw, not below zero).
 
-    The other knee counts by its newest value up to that day, if it is a fair reference, and never
-    with more than 5 degrees beyond straight.
+    The other knee counts by its newest value up to that day, if it is a fair reference.
     """
     lacking = max(_value(reading), Decimal(0))
     if not is_other_limb_fair(facts=history.facts):
@@ -94,8 +90,9 @@ def _shortfall(history: History, reading: Reading) -> tuple[Decimal, tuple[Readi
     other = next((r for r in others if r.on <= reading.on), None)
     if other is None:
         return lacking, (reading,)
-    short = _value(reading) - max(_value(other), BEYOND_AGREED)
-    return max(lacking, short), (reading, other)
+    measure = history.catalogue["knee_extension"]
+    short = shortfall(measure=measure, involved=_value(reading), other=_value(other))
+    return max(lacking, Decimal(short.numerator) / short.denominator), (reading, other)
 
 
 def _extension(history: History) -> Iterator[Reason]:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
 from outcomes.core.values import (
+    Better,
+    EntryKind,
     EpisodeFacts,
     Limb,
     Measure,
@@ -21,6 +24,10 @@ from outcomes.core.values import (
 
 SILENT: Final = (ReadingStatus.DECLINED, ReadingStatus.SURGEONS_LIMIT)
 """Tests that were not tried: they say nothing of the limb."""
+
+
+BEYOND_AGREED: Final = Decimal(-5)
+"""Degrees beyond straight up to which the other knee is the target."""
 
 
 def is_other_limb_fair(*, facts: EpisodeFacts) -> bool:
@@ -39,6 +46,18 @@ def why_other_limb_is_not_fair(*, facts: EpisodeFacts) -> str | None:
     if facts.other_knee_followed:
         return "other_knee_followed"
     return None if facts.other_limb == "healthy" else facts.other_limb or "not_stated"
+
+
+def shortfall(*, measure: Measure, involved: Decimal, other: Decimal) -> Fraction:
+    """How far the involved limb falls short of the other, in the unit; below zero it is ahead.
+
+    In extension the other knee is the target only up to 5 degrees beyond straight: further only
+    if the surgeon agrees (setting of this house).
+    """
+    if measure.better is Better.HIGHER:
+        return Fraction(other) - Fraction(involved)
+    target = max(other, BEYOND_AGREED) if measure.entry is EntryKind.EXTENSION else other
+    return Fraction(involved) - Fraction(target)
 
 
 def pairs_of(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:
@@ -75,17 +94,12 @@ def pair_of(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
     return next(iter(pairs_of(measure=measure, readings=readings)), None)
 
 
-def latest_telling_pair(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
-    """The newest pair in which both tests were tried; else the newest pair; else None.
+def telling_of(*, pairs: Sequence[Pair]) -> Pair | None:
+    """Of pairs sorted newest first, the first in which both tests were tried; else the first.
 
     A test that was declined or held back by the surgeon says nothing of the limb, so it does not
     hide an older pair. One stopped by pain or not possible does.
     """
-    return telling_of(pairs=pairs_of(measure=measure, readings=readings))
-
-
-def telling_of(*, pairs: Sequence[Pair]) -> Pair | None:
-    """The same from pairs that are sorted already, newest first."""
     return next((pair for pair in pairs if not _silent(pair)), next(iter(pairs), None))
 
 

@@ -207,6 +207,8 @@ def test_an_unfair_other_limb_is_not_assessable_but_untested_stays_untested(rule
         (EXT_2, EXT, "3", "0", Result.NOT_MET_BORDERLINE),
         (EXT_2, EXT, "5", "0", Result.NOT_MET),
         (EXT_2, EXT, "0", "-5", Result.NOT_MET),
+        (EXT_2, EXT, "-5", "-12", Result.MET_BORDERLINE),
+        (EXT_2, EXT, "-1", "-12", Result.NOT_MET_BORDERLINE),
         (EXT_2, EXT, "-4", "0", Result.MET),
         (FLEX_10, "knee_flexion", "130", "140", Result.MET),
         (FLEX_10, "knee_flexion", "129", "140", Result.NOT_MET),

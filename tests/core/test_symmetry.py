@@ -13,9 +13,10 @@ from outcomes.core.quantities import convert
 from outcomes.core.symmetry import (
     is_other_limb_fair,
     latest_pairs,
-    latest_telling_pair,
     pair_of,
+    pairs_of,
     symmetry,
+    telling_of,
     why_other_limb_is_not_fair,
 )
 from outcomes.core.values import (
@@ -192,7 +193,7 @@ def test_of_two_keys_on_one_day_the_later_row_comes_first():
 
 
 def telling(readings):
-    pair = latest_telling_pair(measure=HOP, readings=readings)
+    pair = telling_of(pairs=pairs_of(measure=HOP, readings=readings))
     return pair and pair.on
 
 
