@@ -121,6 +121,7 @@ LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_ADAPTER = "clinic.views.adapters.ClosedAdapter"
 MFA_ADAPTER = "clinic.views.adapters.SealedAdapter"
+MFA_FORMS = {"add_webauthn": "clinic.forms.lock.AddKeyForm"}
 MFA_TOTP_ISSUER = "Kneeledger"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
+from allauth.mfa.webauthn.forms import AddWebAuthnForm
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -123,10 +124,23 @@ class DescribeForm(forms.Form):
     """What is printed under a person's name."""
 
     credential = forms.CharField(
-        label="Credential, printed under your name on letters", max_length=80, required=False
-    )
+        label="Credential", help_text="Letters print it under your name.", max_length=80,
+        required=False,
+    )  # fmt: skip
     contact = forms.CharField(
-        label="Contact line, printed on letters", max_length=120, required=False
+        label="Contact line", help_text="Letters print it under the credential.", max_length=120,
+        required=False,
+    )  # fmt: skip
+
+
+class AddKeyForm(AddWebAuthnForm):  # type: ignore[misc]
+    """A passkey; unless unticked it signs in without the password."""
+
+    passwordless = forms.BooleanField(
+        label="It signs me in without a password",
+        required=False,
+        initial=True,
+        help_text="It then asks for your finger, your face or the device's own PIN.",
     )
 
 

@@ -44,6 +44,12 @@ def password_is_right(request: HttpRequest, password: str) -> bool:
 class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]
     """Nobody signs up: staff come by invitation. Every sign-in, right or wrong, is a row."""
 
+    error_messages = {
+        **DefaultAccountAdapter.error_messages,
+        "username_password_mismatch": "This name and password do not belong together: "
+        "type both again.",
+    }
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         """Always closed."""
         return False
@@ -104,6 +110,10 @@ class ClosedAdapter(DefaultAccountAdapter):  # type: ignore[misc]
 
 class SealedAdapter(DefaultMFAAdapter):  # type: ignore[misc]
     """Second-factor secrets are encrypted at rest under the secret key, so backups hold none."""
+
+    def generate_authenticator_name(self, user: Any, type: Any) -> str:
+        """What a key is called until the person says otherwise."""
+        return "My phone or computer"
 
     def encrypt(self, text: str) -> str:
         """Under the present secret key."""

@@ -65,6 +65,13 @@ class Told422:
 class SignIn(Told422, LoginView):  # type: ignore[misc]
     """Name and password, or a passkey."""
 
+    def get_form(self, form_class: Any = None) -> Any:
+        """The labels say what goes where, so the fields hold nothing."""
+        form = super().get_form(form_class)
+        for field in form.fields.values():
+            field.widget.attrs.pop("placeholder", None)
+        return form
+
 
 class SignOut(LogoutView):  # type: ignore[misc]
     """Ends by POST only, from every page's frame; the browser forgets what it kept."""

@@ -93,7 +93,7 @@ def test_a_wrong_password_and_an_unknown_name_get_the_same_answer(cast: Cast) ->
     unknown = Client().post("/accounts/login/", {"login": "nobody", "password": "x" * 15})
     assert wrong.status_code == unknown.status_code == 422
     assert words_of(wrong) == words_of(unknown)
-    assert "not correct" in words_of(wrong)
+    assert "do not belong together" in words_of(wrong)
     assert _acts() == [("clinician", "sign_in", "failed"), ("", "sign_in", "failed")]
 
 

@@ -30,7 +30,7 @@ def _acts() -> list[tuple[str, str]]:
 
 
 def _link(answer: Any) -> str:
-    (link,) = re.findall(r'value="(http://testserver/invitations/\w+/)"', answer.content.decode())
+    (link,) = re.findall(r">(http://testserver/invitations/\w+/)</textarea>", answer.content.decode())
     return str(link)
 
 

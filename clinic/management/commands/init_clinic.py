@@ -35,8 +35,9 @@ class Command(BaseCommand):
         facts = {name: options[name] or self._ask(name) for name in QUESTIONS}
         form = OpenForm(facts)
         if not form.is_valid():
-            told = [f"--{name}: {' '.join(map(str, errors))}" for name, errors in form.errors.items()]
-            raise CommandError("\n".join(told))
+            told = form.errors.get_json_data()
+            lines = [f"--{name}: {said[0]['message']}" for name, said in told.items()]
+            raise CommandError("\n".join(lines))
         try:
             secret = open_clinic(**form.cleaned_data)
         except Unprocessable as fault:
