@@ -11,6 +11,7 @@ urlpatterns = [
     path("caseload/export", caseload.export, name="caseload_export"),
     path("episodes/<uuid:uid>/looks", looks.episode_looks, name="episode_looks"),
     path("patients/<uuid:uid>/", patients.patient, name="patient"),
+    path("episodes/<uuid:uid>/milestones/<slug:code>", patients.milestone, name="milestone"),
     path("episodes/<uuid:uid>/courses/<slug:code>", patients.course, name="course"),
     path(
         "episodes/<uuid:uid>/courses/<slug:code>/figure",

@@ -271,7 +271,7 @@ class LedgerForm:
         fields = {field.name: field for field in row.fields}
         return replace(
             row,
-            was=was_of({name: self.shown.get(name, "") for name in fields}),
+            was=was_of({name: self.shown.get(name, field.value) for name, field in fields.items()}),
             clashes=tuple(clash for clash in self.clashes if clash.name in fields),
             elsewhere=tuple(
                 f"{fields[name].label}: {self.sheet.texts.get(name, '') or 'emptied'}"

@@ -89,7 +89,9 @@ class VisitPage:
         return self._was((self.note,))
 
     def _was(self, fields: Sequence[Field]) -> str:
-        return was_of({field.name: self.form.shown.get(field.name, "") for field in fields})
+        return was_of(
+            {field.name: self.form.shown.get(field.name, field.value) for field in fields}
+        )
 
     @property
     def posted_was(self) -> Mapping[str, str]:

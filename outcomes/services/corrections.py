@@ -30,6 +30,7 @@ def correct(
     """
 
     def do() -> str:
+        _refuse_superseded(reading=reading)
         _refuse_double(reading=reading, entry=entry)
         fields = columns(entry=entry) | {
             "measure_version_id": measure_version_ids()[entry.measure],
@@ -44,6 +45,7 @@ def withdraw(*, actor: Actor, key: UUID, reading: Reading, reason: str) -> str:
     """A new row without a value that takes a reading out of every judgement. It stays visible."""
 
     def do() -> str:
+        _refuse_superseded(reading=reading)
         fields = {
             "measure_version_id": reading.measure_version_id,
             "measure": reading.measure,
@@ -66,6 +68,11 @@ def _once(
     return acts.once(actor=actor, key=key, body=named, patient_id=reading.patient_id, do=do)
 
 
+def _refuse_superseded(*, reading: Reading) -> None:
+    if Reading.objects.filter(supersedes_id=reading.pk).exists() or reading.kind == "withdrawn":
+        raise Conflict("This value was corrected or withdrawn meanwhile. Open the page afresh.")
+
+
 def _refuse_double(*, reading: Reading, entry: Entry) -> None:
     same = Reading.objects.filter(
         visit_id=reading.visit_id,
@@ -83,8 +90,6 @@ def _refuse_double(*, reading: Reading, entry: Entry) -> None:
 
 def _supersede(*, actor: Actor, reading: Reading, kind: str, fields: dict[str, Any]) -> str:
     """Insert the new row, audit it and rebuild the status."""
-    if Reading.objects.filter(supersedes_id=reading.pk).exists():
-        raise Conflict("This value was corrected or withdrawn meanwhile. Open the page afresh.")
     row = Reading.objects.create(
         visit_id=reading.visit_id,
         patient_id=reading.patient_id,

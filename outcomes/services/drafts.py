@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Literal
 from uuid import UUID
 
 from django.db import transaction
@@ -17,6 +18,8 @@ from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.models.record import VisitDraft
 from outcomes.queries.visit import Clash
+
+Fate = Literal["same", "write", "clash", "elsewhere"]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,33 +44,43 @@ def save(
     """Keep what was typed, field by field, in one transaction; nothing is half saved.
 
     ``shown`` is the text that each field had when this page last showed it: only fields that
-    differ from it were changed here. A field changed here and by another page (``sheet``) too is
-    a clash and stays as the other page left it, unless its name is in ``keep``. Raises
-    ``Conflict`` when the visit is not open any more.
+    differ from it were changed here; what a page takes for granted is not kept. A field changed
+    here and by another page (``sheet``) too is a clash and stays as the other page left it,
+    unless its name is in ``keep``. Raises ``Conflict`` when the visit is not open any more.
     """
     with transaction.atomic():
         draft = _locked(visit_id=visit_id)
-        changed, clashing, elsewhere = [], [], []
+        fates: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
         for name, text in typed.items():
-            kept = draft.fields.get(name, {"text": "", "sheet": sheet})
-            if text == kept["text"]:
-                continue
-            if text == shown.get(name, ""):
-                elsewhere.append(name)
-            elif (
-                kept["text"] != shown.get(name, "") and kept["sheet"] != sheet and name not in keep
-            ):
-                clashing.append(name)
-            else:
-                changed.append(name)
-        if changed:
-            _write(draft=draft, actor=actor, sheet=sheet, texts={n: typed[n] for n in changed})
+            seen = shown.get(name, "")
+            kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
+            own = kept["sheet"] == sheet or name in keep
+            fate = fate_of(typed=text, shown=seen, kept=kept["text"], own=own)
+            fates[fate].append(name)
+        if fates["write"]:
+            texts = {name: typed[name] for name in fates["write"]}
+            _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
         return Saved(
             version=draft.version,
             saved_at=draft.saved_at,
-            clashes=_clashes(draft=draft, typed=typed, names=clashing),
-            elsewhere=tuple(elsewhere),
+            clashes=_clashes(draft=draft, typed=typed, names=fates["clash"]),
+            elsewhere=tuple(fates["elsewhere"]),
         )
+
+
+def fate_of(*, typed: str, shown: str, kept: str, own: bool) -> Fate:
+    """What becomes of one field: a three-way merge of its texts.
+
+    ``shown`` is what the page had shown, ``kept`` what the draft holds, ``own`` whether this page
+    wrote that or has the last word. Only a field changed here and elsewhere, differently, clashes.
+    """
+    if typed == kept:
+        return "same"
+    if own:
+        return "write"
+    if typed == shown:
+        return "elsewhere"
+    return "write" if kept == shown else "clash"
 
 
 def _locked(*, visit_id: int) -> VisitDraft:
