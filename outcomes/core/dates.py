@@ -40,7 +40,7 @@ def completed_months(*, start: date, on: date) -> int:
     6
     """
     if on < start:
-        raise ValueError("no months have passed before the start")
+        raise ValueError("no months lie before the start")
     months = (on.year - start.year) * 12 + on.month - start.month
     return months if add_months(start=start, months=months) <= on else months - 1
 
