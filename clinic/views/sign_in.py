@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 from allauth.account.internal.flows.reauthentication import did_recently_reauthenticate
 from allauth.account.views import LoginView, LogoutView, ReauthenticateView
@@ -114,7 +114,7 @@ class Confirm(Told422, ReauthenticateView):  # type: ignore[misc]
 def step_up(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     """Ask for the password again unless it was given within five minutes.
 
-    A page that is read comes back afterwards; a form that was posted too late has to be sent again.
+    Afterwards the person is back on the page; a form that was sent too late is sent once more.
     """
 
     @wraps(view)
@@ -122,13 +122,22 @@ def step_up(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         fresh = clock.now().timestamp() - request.session.get("signed_in_at", 0)
         if fresh <= _STEP_UP_SECONDS or did_recently_reauthenticate(request):
             return view(request, *args, **kwargs)
-        back = urlencode({"next": request.get_full_path()})
-        address = f"{reverse('account_reauthenticate')}?{back}"
+        address = f"{reverse('account_reauthenticate')}?{urlencode({'next': _page_of(request)})}"
         if request.htmx:
             return HttpResponse(status=401, headers={"HX-Redirect": address})
         return HttpResponseRedirect(address)
 
     return confirmed
+
+
+def _page_of(request: HttpRequest) -> str:
+    """The page that the person looks at: the one asked for, or the one a form was sent from."""
+    if request.method == "GET":
+        return request.get_full_path()
+    came_from = urlsplit(request.headers.get("Referer", ""))
+    if came_from.netloc != request.get_host():
+        return reverse("home")
+    return f"{came_from.path}?{came_from.query}" if came_from.query else came_from.path
 
 
 @open_to_all

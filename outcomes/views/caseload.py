@@ -16,6 +16,7 @@ from django_htmx.http import trigger_client_event
 from clinic import access, audit, clock
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action, may
+from clinic.views.sign_in import step_up
 from clinic.words import listed
 from outcomes.charts.plotly import caseload_figure
 from outcomes.core.values import Protocol
@@ -148,6 +149,7 @@ def _all(asked: Asked) -> list[query.Line]:
 
 
 @require_POST
+@step_up
 def export(request: StaffRequest) -> HttpResponse:
     """All episodes that the filters leave, as a file; only of sites where that is permitted."""
     asked = _asked(request, Action.EXPORT_CASELOAD, request.POST)

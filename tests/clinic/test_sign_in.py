@@ -198,6 +198,21 @@ def test_something_grave_asks_for_the_password_again_after_five_minutes(cast: Ca
     assert ("lead", "step_up", "failed") in _acts()
 
 
+@pytest.mark.parametrize(
+    ("sent_from", "back"),
+    [
+        ("http://testserver/caseload/?week=6-12", "%2Fcaseload%2F%3Fweek%3D6-12"),
+        ("https://elsewhere.example/caseload/", "%2F"),
+        ("", "%2F"),
+    ],
+)
+def test_a_form_sent_too_late_leads_back_to_its_page(cast: Cast, sent_from: str, back: str) -> None:
+    client = signed_in(cast.lead)
+    with clock.held_at(MOMENT + timedelta(minutes=6)):
+        answer = client.post("/caseload/export", headers={"Referer": sent_from})
+    assert answer.headers["Location"] == f"/accounts/reauthenticate/?next={back}"
+
+
 def test_home_is_the_day_or_the_caseload_by_role_at_the_site(cast: Cast) -> None:
     homes = {
         name: signed_in(getattr(cast, name)).get("/").headers["Location"]
