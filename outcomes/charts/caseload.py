@@ -18,7 +18,7 @@ HEIGHT: Final = 240
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseloadPoint:
-    """One episode: its week now, its latest value, and who it is.
+    """One episode: the week of its latest test, the value, and who it is.
 
     shown: the value in words ("77 %, 9 weeks ago, out of date"). label: who, for the table and
     under the pointer, never in the drawing. needs_look: drawn filled, else hollow.

@@ -42,10 +42,10 @@ def layout(*, title: str) -> Figure:
     return {
         "meta": title, "paper_bgcolor": COLOUR["page"], "plot_bgcolor": COLOUR["page"],
         "font": {"family": FONT, "size": 15, "color": COLOUR["ink"]}, "dragmode": False,
-        "margin": {"l": 56, "r": 16, "t": 16, "b": 48}, "hovermode": "closest",
+        "margin": {"l": 56, "r": 16, "t": 16, "b": 104}, "hovermode": "closest",
         "hoverlabel": {"bgcolor": COLOUR["page"], "bordercolor": COLOUR["ink"],
                        "font": {"family": FONT, "size": 15, "color": COLOUR["ink"]}},
-        "legend": {"orientation": "h", "y": -0.2, "x": 0},
+        "legend": {"orientation": "h", "yref": "container", "y": 0, "yanchor": "bottom", "x": 0},
     }  # fmt: skip
 
 

@@ -29,6 +29,8 @@ COLUMNS: Final = (
     Column(name="next_milestone"),
     Column(name="criteria_recorded_as_met", kind=Kind.WHOLE),
     Column(name="criteria_not_tested", kind=Kind.WHOLE),
+    Column(name="criteria_out_of_date", kind=Kind.WHOLE),
+    Column(name="criteria_not_assessable", kind=Kind.WHOLE),
     Column(name="criteria_in_all", kind=Kind.WHOLE),
     Column(name="quadriceps_lsi", kind=Kind.DECIMAL, unit="%"),
     Column(name="quadriceps_tested_on", kind=Kind.DATE),

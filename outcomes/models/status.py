@@ -29,6 +29,8 @@ class EpisodeStatus(models.Model):
     next_milestone = models.CharField(max_length=60, blank=True)
     criteria_met = models.PositiveSmallIntegerField(default=0)
     criteria_untested = models.PositiveSmallIntegerField(default=0)
+    criteria_out_of_date = models.PositiveSmallIntegerField(default=0)
+    criteria_not_assessable = models.PositiveSmallIntegerField(default=0)
     criteria_all = models.PositiveSmallIntegerField(default=0)
     quadriceps_lsi = models.DecimalField(max_digits=9, decimal_places=4, null=True)
     quadriceps_on = models.DateField(null=True)

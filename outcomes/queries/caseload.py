@@ -65,6 +65,8 @@ class Line(NamedTuple):
     next_milestone: str | None
     criteria_met: int | None
     criteria_untested: int | None
+    criteria_out_of_date: int | None
+    criteria_not_assessable: int | None
     criteria_all: int | None
     quadriceps_lsi: Decimal | None
     quadriceps_on: date | None

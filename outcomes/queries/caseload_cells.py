@@ -32,6 +32,8 @@ def cells(*, line: Line, site: str, on: date) -> dict[str, Cell]:
         "next_milestone": line.next_milestone,
         "criteria_recorded_as_met": line.criteria_met,
         "criteria_not_tested": line.criteria_untested,
+        "criteria_out_of_date": line.criteria_out_of_date,
+        "criteria_not_assessable": line.criteria_not_assessable,
         "criteria_in_all": line.criteria_all,
         "quadriceps_lsi": line.quadriceps_lsi,
         "quadriceps_tested_on": line.quadriceps_on,

@@ -1,15 +1,17 @@
-"""Symmetry against the week over a caseload: points, thresholds, and a title with denominators."""
+"""Symmetry against the week of the test over a caseload, with thresholds and denominators."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Final, NamedTuple
 
 from clinic import words
 from outcomes.charts.caseload import Caseload, CaseloadPoint
 from outcomes.charts.trend_data import ThresholdLine
+from outcomes.core.dates import weeks_since
 from outcomes.core.values import Criterion, Form, Protocol
 from outcomes.queries.caseload import Line
 from outcomes.queries.caseload_words import symmetry
@@ -77,26 +79,40 @@ def spread(
         title=_title(of=of, points=drawn, all_of=len(lines), asked=asked),
         points=drawn,
         value_axis=f"{NAMES[of].lower()} (LSI), %",
-        week_axis="week",
+        week_axis="week of the test",
         thresholds=asked,
     )
 
 
+class _Tested(NamedTuple):
+    """The last test of one symmetry of a line."""
+
+    lsi: Decimal | None
+    on: date | None
+    until: date | None
+    why: str | None
+
+    def week(self, line: Line) -> int | None:
+        """The week in which it was tested; None before day 0 and without one."""
+        return weeks_since(index_date=line.index_date, on=self.on) if self.on else None
+
+
+def _tested(*, of: str, line: Line) -> _Tested:
+    if of == "quadriceps":
+        parts = (line.quadriceps_lsi, line.quadriceps_on, line.quadriceps_until)
+        return _Tested(*parts, line.quadriceps_why)
+    return _Tested(line.hop_lsi, line.hop_on, line.hop_until, line.hop_why)
+
+
 def _point(*, of: str, line: Line, on: date, cuts: frozenset[Decimal]) -> CaseloadPoint | None:
-    lsi = line.quadriceps_lsi if of == "quadriceps" else line.hop_lsi
-    if lsi is None or line.index_date is None or on < line.index_date:
+    test = _tested(of=of, line=line)
+    week = test.week(line)
+    if test.lsi is None or week is None:
         return None
-    said = symmetry(
-        lsi=lsi,
-        tested_on=line.quadriceps_on if of == "quadriceps" else line.hop_on,
-        until=line.quadriceps_until if of == "quadriceps" else line.hop_until,
-        why="",
-        on=on,
-        cuts=cuts,
-    )
+    said = symmetry(lsi=test.lsi, tested_on=test.on, until=test.until, why="", on=on, cuts=cuts)
     return CaseloadPoint(
-        week=(on - line.index_date).days // 7,
-        value=lsi,
+        week=week,
+        value=test.lsi,
         shown=said.sentence,
         label=f"{line.patient}, {line.knee} knee",
         needs_look=bool(line.look_rank),
@@ -115,23 +131,19 @@ def _title(
 
 
 def left_out(*, of: str, lines: Sequence[Line], days: Mapping[int, date]) -> str:
-    """What the drawing cannot show, counted: not tested, not assessable, before day 0, old."""
-    untested = no_index = early = old = 0
-    for line in lines:
-        lsi, until, why = (
-            (line.quadriceps_lsi, line.quadriceps_until, line.quadriceps_why)
-            if of == "quadriceps"
-            else (line.hop_lsi, line.hop_until, line.hop_why)
-        )
-        on = days[line.site_id]
-        if lsi is None:
-            untested, no_index = untested + (not why), no_index + bool(why)
-        elif line.index_date is None or on < line.index_date:
-            early += 1
-        else:
-            old += until is not None and until < on
+    """What the drawing cannot show, counted, and how much of what it shows is out of date."""
+    count = Counter(_fate(of=of, line=line, on=days[line.site_id]) for line in lines)
     return (
-        f"Not drawn: {untested} not tested, {no_index} not assessable, "
-        f"{early} tested but without a week. Of those drawn, {old} out of date. "
-        "Weeks count from the operation, without surgery from the injury."
+        f"Not drawn: {count['untested']} not tested, {count['no index']} not assessable, "
+        f"{count['no week']} tested before the operation or injury, or without its date. "
+        f"Of those drawn, {count['old']} out of date."
     )
+
+
+def _fate(*, of: str, line: Line, on: date) -> str:
+    test = _tested(of=of, line=line)
+    if test.lsi is None:
+        return "no index" if test.why else "untested"
+    if test.week(line) is None:
+        return "no week"
+    return "old" if test.until is not None and test.until < on else "drawn"

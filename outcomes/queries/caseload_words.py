@@ -157,11 +157,16 @@ def criteria(line: Line, *, milestones: Mapping[str, str]) -> str:
     """The next milestone with its counts, always with what is missing."""
     if not line.next_milestone:
         return "none"
-    return (
+    said = (
         f"{milestones.get(line.next_milestone, line.next_milestone)}: "
         f"{line.criteria_met} of {line.criteria_all} recorded as met, "
         f"{line.criteria_untested} not tested"
     )
+    if line.criteria_out_of_date:
+        said += f", {line.criteria_out_of_date} out of date"
+    if line.criteria_not_assessable:
+        said += f", {line.criteria_not_assessable} not assessable"
+    return said
 
 
 def symmetry(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import ROUND_FLOOR, Context, Decimal
@@ -153,10 +154,13 @@ def _milestone_columns(*, status: StatusToday, decided: Collection[str]) -> dict
     """The milestone worked toward, with counts over its hard criteria."""
     ahead = next_milestone(milestones=status.milestones, decided=decided)
     hard = [found for found in ahead.criteria if found.criterion.hard]
+    count = Counter(found.result for found in hard)
     return {
         "next_milestone": ahead.milestone.code,
         "criteria_met": sum(found.result.truth is True for found in hard),
-        "criteria_untested": sum(found.result is Result.NOT_TESTED for found in hard),
+        "criteria_untested": count[Result.NOT_TESTED],
+        "criteria_out_of_date": count[Result.OUT_OF_DATE],
+        "criteria_not_assessable": count[Result.NOT_ASSESSABLE],
         "criteria_all": len(hard),
     }
 

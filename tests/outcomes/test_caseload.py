@@ -39,6 +39,8 @@ def test_a_row_says_what_is_known_with_dates_and_denominators(harbour):
         next_milestone="competition",
         criteria_met=5,
         criteria_untested=2,
+        criteria_out_of_date=1,
+        criteria_not_assessable=1,
         criteria_all=9,
         quadriceps_lsi=Decimal("77.2000"),
         quadriceps_on=date(2026, 9, 23),
@@ -59,7 +61,7 @@ def test_a_row_says_what_is_known_with_dates_and_denominators(harbour):
             "7 months (week 31)",
             "right",
             "quadriceps tendon",
-            "Competition: 5 of 9 recorded as met, 2 not tested",
+            "Competition: 5 of 9 recorded as met, 2 not tested, 1 out of date, 1 not assessable",
             "77 % 9 weeks ago, out of date",
             "93 % 5 days ago",
             "5 days ago",
@@ -194,6 +196,19 @@ def test_what_is_due_is_judged_again_before_it_is_listed(cast):
     both_limbs(visit=visit, measure="quadriceps_torque", left=200, right=150)
     EpisodeStatus.objects.update(next_change_on=TODAY)
     assert cells(client.get("/caseload/"))[0][6] == "75 % 5 days ago"
+
+
+def test_the_counts_say_also_what_is_out_of_date(cast):
+    """Step-down work asks extension, flexion, effusion (14 days) and front-of-knee pain."""
+    for on, measure, left, right in (
+        (date(2026, 11, 20), "knee_extension", 0, 0),
+        (date(2026, 11, 10), "effusion", None, 0),
+    ):
+        visit = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
+        both_limbs(visit=visit, measure=measure, left=left, right=right)
+    assert cells(signed_in(cast.lead).get("/caseload/"))[0][5] == (
+        "Step-down work: 1 of 4 recorded as met, 2 not tested, 1 out of date"
+    )
 
 
 def test_the_audit_names_the_episodes_shown_also_when_only_the_table_is_swapped(harbour):

@@ -36,6 +36,7 @@ def test_the_file_holds_values_with_units_dates_and_denominators(harbour):
         look_sentence="Flexion 80°, under 90°, at week 15: ask the surgeon",
         hop_why="limited_by_pain",
         hop_on=TODAY,
+        criteria_out_of_date=2,
         **TESTED,
     )
     RecordNumber.objects.create(site=harbour.harbour, patient=made.patient, number="H-0007")
@@ -61,6 +62,8 @@ def test_the_file_holds_values_with_units_dates_and_denominators(harbour):
             "next_milestone": "running",
             "criteria_recorded_as_met": "4",
             "criteria_not_tested": "1",
+            "criteria_out_of_date": "2",
+            "criteria_not_assessable": "0",
             "criteria_in_all": "7",
             "quadriceps_lsi": "89.9500",
             "quadriceps_lsi_unit": "%",
@@ -145,15 +148,15 @@ def test_the_drawing_says_of_how_many_and_what_it_leaves_out(harbour):
     )
     follow(harbour, "Untested")
     follow(harbour, "No index", quadriceps_why="limited_by_pain")
-    follow(harbour, "Early", index_date=TODAY + timedelta(days=1), quadriceps_lsi=Decimal(70))
+    follow(harbour, "Early", index_date=date(2026, 9, 24), **TESTED)
     client = signed_in(harbour.lead)
     words = words_of(client.get("/caseload/symmetry?sort=name"))
     assert "Quadriceps symmetry of 2 of 5 episodes: 1 of 2 at least 90 %" in words
     assert (
-        "Not drawn: 1 not tested, 1 not assessable, 1 tested but without a week. "
-        "Of those drawn, 1 out of date. Weeks count from the operation" in words
+        "Not drawn: 1 not tested, 1 not assessable, 1 tested before the operation or injury, "
+        "or without its date. Of those drawn, 1 out of date." in words
     )
-    assert "Out of date, right knee 30 89 %, 9 weeks ago, out of date no" in words
+    assert "Out of date, right knee 21 89 %, 9 weeks ago, out of date no" in words
     assert "Ninety, right knee 40 90 %, today yes" in words
     assert "Hop symmetry of 0 of 5 episodes" in words_of(client.get("/caseload/symmetry?of=hop"))
 
@@ -166,7 +169,7 @@ def test_the_figure_has_the_points_of_the_drawing_and_the_audit_names_them(harbo
     assert 'data-figure-url="/caseload/figure?graft=hamstring&amp;of=quadriceps"' in page
     figure = client.get("/caseload/figure?graft=hamstring&of=quadriceps").json()
     assert [(trace["name"], trace["x"], trace["y"]) for trace in figure["data"]] == [
-        ("no reason to look", [30], [89.95]),
+        ("no reason to look", [21], [89.95]),
         ("needs a look", [], []),
     ]
     assert figure["data"][0]["text"] == ["Out &lt;b>, right knee: 89 %, 9 weeks ago, out of date"]
