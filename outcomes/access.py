@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from django.http import Http404
 
 from clinic import access, audit
 from clinic.http import StaffRequest
 from clinic.permissions import Action
+from outcomes.models.letters import Letter
 from outcomes.models.record import Reading
 
 
@@ -14,13 +17,29 @@ def reading(request: StaffRequest, ident: int, action: Action) -> Reading:
     """A signed reading with its visit, through the visit's door."""
     found = Reading.objects.select_related("visit__patient", "recorded_by").filter(pk=ident).first()
     if found is None:
-        audit.write(
-            actor=request.actor,
-            act=action.value,
-            subject="reading",
-            outcome="refused",
-            note="unknown address",
-        )
-        raise Http404("reading")
+        raise _unknown(request, action, "reading")
     found.visit = access.visit(request, found.visit.uid, action)
     return found
+
+
+def letter(request: StaffRequest, uid: UUID, action: Action) -> Letter:
+    """A letter with its episode and the people it names, through the episode's door."""
+    rows = Letter.objects.select_related(
+        "episode", "recipient", "drafted_by", "signed_by", "replaces", "replaced_by"
+    )
+    found = rows.filter(uid=uid).first()
+    if found is None:
+        raise _unknown(request, action, "letter")
+    found.episode = access.episode(request, found.episode.uid, action)
+    return found
+
+
+def _unknown(request: StaffRequest, action: Action, subject: str) -> Http404:
+    audit.write(
+        actor=request.actor,
+        act=action.value,
+        subject=subject,
+        outcome="refused",
+        note="unknown address",
+    )
+    return Http404(subject)

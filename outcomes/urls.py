@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from outcomes.views import caseload, decisions, looks, patients, readings, visits
+from outcomes.views import caseload, decisions, letters, looks, patients, readings, visits
 
 urlpatterns = [
     path("caseload/", caseload.caseload, name="caseload"),
@@ -24,6 +24,13 @@ urlpatterns = [
         decisions.withdraw,
         name="withdraw_decision",
     ),
+    path("episodes/<uuid:uid>/letters", letters.draft, name="draft_letter"),
+    path("letters/<uuid:uid>/", letters.letter, name="letter"),
+    path("letters/<uuid:uid>/refresh", letters.refresh, name="letter_refresh"),
+    path("letters/<uuid:uid>/sign", letters.sign, name="letter_sign"),
+    path("letters/<uuid:uid>/pdf", letters.print_letter, name="letter_pdf"),
+    path("letters/<uuid:uid>/replace", letters.replace, name="letter_replace"),
+    path("letters/<uuid:uid>/discard", letters.discard, name="letter_discard"),
     path("visits/<uuid:uid>/", visits.visit, name="visit"),
     path("visits/<uuid:uid>/draft", visits.save_draft, name="visit_draft"),
     path("visits/<uuid:uid>/sign", visits.sign, name="visit_sign"),

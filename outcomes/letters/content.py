@@ -6,10 +6,10 @@ patient's left limb is the left column, always. Nothing here permits or promises
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Final
+from typing import Any, Final
 
 from clinic import words
 from outcomes.charts.ledger import Ledger, LedgerRow
@@ -17,8 +17,6 @@ from outcomes.charts.trend_data import Trend
 from outcomes.letters.facts import (
     Ahead,
     Attendance,
-    CriterionLine,
-    FlagsAsked,
     Head,
     LetterFacts,
     Limits,
@@ -36,12 +34,12 @@ DRAWN: Final = 3
 ALL_MET: Final = "All criteria recorded as met."
 NUMBER: Final = {4: "the short four questions", 8: "all eight questions"}
 LIMITS_OF_IT: Final = (
-    "Symmetry compares two limbs; it says nothing of how strong both are and does not show what a "
-    "knee tolerates. What was not tested is not known."
+    "Symmetry compares two limbs; it does not show how strong both are or what a knee tolerates. "
+    "What was not tested is not known."
 )
 CAUTION: Final = (
-    "This letter records and compares. Decisions are made by physiotherapist, surgeon and patient "
-    "together, within the surgeon’s instructions and local pathways."
+    "Physiotherapist, surgeon and patient decide together, within the surgeon’s instructions and "
+    "local pathways."
 )
 
 
@@ -53,6 +51,29 @@ class Typed:
     question: str
     plan: str
     next_test_on: date | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Edited:
+    """What the letter's form holds. ``copies`` are ids of referrers as text, or "patient"."""
+
+    recipient_id: int
+    copies: tuple[str, ...]
+    typed: Typed
+    spellings: Mapping[str, str]
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """The columns of the letter's row."""
+        return {
+            "recipient_id": self.recipient_id,
+            "copies": list(self.copies),
+            "bottom_line": self.typed.bottom_line,
+            "question": self.typed.question,
+            "plan": self.typed.plan,
+            "next_test_on": self.typed.next_test_on,
+            "spellings": dict(self.spellings),
+        }
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -87,10 +108,10 @@ class LetterContent:
     dated: str
     signed: bool
     replaces: str
-    who: tuple[str, ...]
+    about: tuple[str, ...]
+    who: str
     bottom_line: tuple[str, ...]
     rests_on: str
-    rule: str
     question: tuple[str, ...]
     heads: tuple[Head, Head]
     rows: tuple[StatusRow, ...]
@@ -102,7 +123,7 @@ class LetterContent:
     trend: Trend | None
     signer: tuple[str, ...]
     copies: str
-    small_print: tuple[str, ...]
+    small_print: str
     reference: str
     footer: str
 
@@ -121,10 +142,8 @@ def _question(facts: LetterFacts) -> str:
     """The one question: the most pressing thing that only the recipient can answer."""
     verdict = facts.verdict
     if verdict.code.startswith("extension_short_") and verdict.kind is Kind.CONCERN:
-        return (
-            f"{verdict.rests_on.partition('.')[0]}. End feel [soft or hard], pinch at the front "
-            "[yes or no]. Please review?"
-        )
+        found = verdict.line.removeprefix("Concern: e")
+        return f"E{found} End feel [soft or hard], pinch at the front [yes or no]. Please review?"
     if verdict.kind is Kind.CONCERN:
         return "Please review? Which limits hold until then?"
     if facts.limits.to_confirm:
@@ -158,40 +177,44 @@ def letter_content(*, facts: LetterFacts, typed: Typed, envelope: Envelope) -> L
         dated=f"{facts.site}, {words.day(envelope.dated)}",
         signed=envelope.signed,
         replaces=envelope.replaces,
+        about=(facts.patient, f"born {facts.born}", f"record {facts.number}"),
         who=_who(facts),
         bottom_line=_lines(typed.bottom_line),
         rests_on=f"From the record of {words.day(facts.on)}: {facts.verdict.rests_on}",
-        rule=RULE,
         question=_lines(typed.question) or ("No question with this letter.",),
         heads=facts.heads,
         rows=facts.rows,
-        tested_on=facts.tested_on,
+        tested_on=_tested(facts.tested_on),
         ledger=_ledger(facts),
         ahead=facts.ahead,
         notes=(
             Note(label="Red flags", text=red_flags(facts)),
             Note(label="Surgeon’s limits", text=_limits(facts.limits)),
             Note(label="Attendance", text=_attendance(facts.attendance)),
+            *_seen(facts.rows),
         ),
         plan=_what_next(typed),
         trend=_trend(facts.trend),
         signer=envelope.signer,
         copies=words.listed(list(envelope.copies)),
-        small_print=(LIMITS_OF_IT, f"Criteria: {facts.protocol}. {CAUTION}"),
+        small_print=f"{RULE} {LIMITS_OF_IT} Criteria: {facts.protocol}. {CAUTION}",
         reference=envelope.reference,
         footer=f"{facts.patient}, record {facts.number}, letter {envelope.reference}",
     )
+
+
+def _tested(day: str) -> str:
+    said = f"Tested {day} unless dated. " if day else ""
+    return f"{said}Errors are given where a published one is known; elsewhere none is known."
 
 
 def _lines(text: str) -> tuple[str, ...]:
     return tuple(line.strip() for line in text.splitlines() if line.strip())
 
 
-def _who(facts: LetterFacts) -> tuple[str, ...]:
-    person = f"Born {facts.born}, record {facts.number}"
+def _who(facts: LetterFacts) -> str:
     knee = ", ".join(part for part in (facts.happened, facts.done) if part)
-    return tuple(part for part in (person, knee, f"Goal: {facts.goal}" if facts.goal else "")
-                 if part)  # fmt: skip
+    return f"{knee}. Goal: {facts.goal}." if facts.goal else f"{knee}."
 
 
 def red_flags(facts: LetterFacts) -> str:
@@ -200,7 +223,9 @@ def red_flags(facts: LetterFacts) -> str:
     if flags is None:
         return "not asked."
     day = words.day(flags.on)
-    asked = NUMBER[flags.of] if flags.asked == flags.of else f"{flags.asked} of {flags.of} questions"
+    asked = (
+        NUMBER[flags.of] if flags.asked == flags.of else f"{flags.asked} of {flags.of} questions"
+    )
     found = f"reported: {'; '.join(flags.reported)}" if flags.reported else "none"
     rest = "" if flags.asked == flags.of else "; the others not asked"
     said = f"{asked} asked on {day}: {found}{rest}."
@@ -226,6 +251,12 @@ def _attendance(found: Attendance) -> str:
     missed = f", {found.missed} missed" if found.missed else ", none missed"
     last = f"; last {words.day(found.last)}" if found.last else ""
     return f"{words.several(found.seen, 'visit')} since {found.since}{missed}{last}."
+
+
+def _seen(rows: Sequence[StatusRow]) -> tuple[Note, ...]:
+    """What was seen in single-leg tasks, each finding once."""
+    found = list(dict.fromkeys(row.finding for row in rows if row.finding))
+    return (Note(label="Seen", text=" ".join(found)),) if found else ()
 
 
 def _what_next(typed: Typed) -> tuple[Note, ...]:
@@ -271,8 +302,3 @@ def _trend(trend: Trend | None) -> Trend | None:
         return trend
     lines = tuple(line for line in trend.thresholds if line.panel == "symmetry")
     return replace(trend, left=None, right=None, limbs_axis="", thresholds=lines)
-
-
-def counted(*, lines: Sequence[CriterionLine]) -> tuple[CriterionLine, ...]:
-    """The criteria that count, in their order."""
-    return tuple(line for line in lines if line.counts)

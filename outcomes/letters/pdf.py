@@ -14,18 +14,22 @@ FONTS: Final = "vendor/fonts"
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One vendored font file under a family name of its own, with the weights it draws."""
+    """One vendored font file under a family name of its own.
+
+    ``weight`` is a descriptor, and empty for a file that draws every weight: given one, the
+    library would embed a bold whose widths disagree with its glyphs.
+    """
 
     family: str
     file: str
-    weight: str = "normal"
+    weight: str = ""
 
 
 FACES: Final = (
-    Face("Ledger", "atkinson-hyperlegible-next-latin-wght-normal.woff2", "200 800"),
-    Face("Ledger Ext", "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2", "200 800"),
-    Face("Ledger Wide", "noto-sans.woff2", "400"),
-    Face("Ledger Wide", "noto-sans-bold.woff2", "700"),
+    Face("Ledger", "atkinson-hyperlegible-next-latin-wght-normal.woff2"),
+    Face("Ledger Ext", "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2"),
+    Face("Ledger Wide", "noto-sans.woff2", "font-weight: 400"),
+    Face("Ledger Wide", "noto-sans-bold.woff2", "font-weight: 700"),
     Face("Ledger Han", "droid-sans-fallback.woff2"),
 )
 """The families of fonts.css in their order: what none of them has cannot be printed."""
@@ -73,8 +77,8 @@ def font_rules(*, text: str) -> str:
     """
     families = {_family(char) for char in set(text)} | {FACES[0].family}
     return "\n".join(
-        f'@font-face {{ font-family: "{face.family}"; font-weight: {face.weight}; '
-        f'src: url("{FONTS}/{face.file}") format("woff2") }}'
+        f'@font-face {{ font-family: "{face.family}"; '
+        f'src: url("{FONTS}/{face.file}") format("woff2"); {face.weight} }}'
         for face in FACES
         if face.family in families
     )

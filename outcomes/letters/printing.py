@@ -25,11 +25,12 @@ PATIENT: Final = "patient"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Sheet:
-    """A letter ready to print. ``unspelled`` are the words that no vendored font can print."""
+    """A letter ready to print. ``to_spell`` are its words that no vendored font can print."""
 
     content: LetterContent
     facts: LetterFacts
     paper: str
+    to_spell: tuple[str, ...]
     unspelled: tuple[str, ...]
 
 
@@ -53,6 +54,7 @@ def sheet_of(*, letter: Letter, signer: StaffMember | None = None) -> Sheet:
         content=spelled(whole, spellings=letter.spellings),
         facts=facts,
         paper=letter.episode.site.paper,
+        to_spell=tuple(wanted),
         unspelled=tuple(word for word in wanted if not letter.spellings.get(word)),
     )
 
@@ -93,8 +95,10 @@ def copies_of(*, letter: Letter) -> tuple[str, ...]:
 
 
 def _address(referrer: Referrer) -> tuple[str, ...]:
-    lines = [referrer.name, referrer.practice, *referrer.address.splitlines()]
-    return tuple(dict.fromkeys(line.strip() for line in lines if line.strip()))
+    """Name, practice and address; a line that the practice says already is left out."""
+    lines = [line.strip() for line in referrer.address.splitlines()]
+    rest = [line for line in lines if line and line not in referrer.practice]
+    return tuple(line for line in (referrer.name, referrer.practice, *rest) if line)
 
 
 def _signature(person: StaffMember) -> tuple[str, ...]:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Final
 
 from clinic import words
 from outcomes.core.status import Change, MeasureStatus
-from outcomes.core.values import EpisodeFacts, Limb, Measure, NotAssessable, SymmetryForm
+from outcomes.core.values import EpisodeFacts, Limb, Measure, SymmetryForm
 from outcomes.core.wording import (
     Cuts,
     change_words,
     cut_words,
+    error_words,
     index_change_words,
     value_words,
 )
@@ -70,9 +70,9 @@ def _row(
         right=line.right.value,
         right_detail=line.right.detail,
         whole=line.whole,
-        symmetry=line.symmetry,
+        symmetry=_without_unknown(line.symmetry).removeprefix("symmetry "),
         before=_before(limb=limb, index=index, measure=measure, cuts=cuts, on=on),
-        change=_change(limb=limb, index=index, status=status, measure=measure),
+        change=_change(limb=limb, index=index, measure=measure),
         finding=line.finding,
         beam=line.beam,
     )
@@ -105,17 +105,13 @@ def _before(
     )
 
 
-def _change(
-    *, limb: Change | None, index: Change | None, status: MeasureStatus, measure: Measure
-) -> str:
-    """How it moved; "error not known" is left to the symmetry beside it where that says so."""
-    said_beside = not isinstance(status.symmetry, NotAssessable | None)
+def _change(*, limb: Change | None, index: Change | None, measure: Measure) -> str:
+    """How it moved since then."""
     if index is not None:
-        return index_change_words(change=_quiet(index) if said_beside else index)
-    if limb is None:
-        return ""
-    return change_words(measure=measure, change=_quiet(limb) if said_beside else limb)
+        return _without_unknown(index_change_words(change=index))
+    return "" if limb is None else _without_unknown(change_words(measure=measure, change=limb))
 
 
-def _quiet(change: Change) -> Change:
-    return replace(change, real=True) if change.real is None else change
+def _without_unknown(said: str) -> str:
+    """The words without "error not known": a letter says once where no error is known."""
+    return said.replace(f", {error_words(sem=None)}", "")

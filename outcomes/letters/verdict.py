@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final
 
+from clinic import words
 from outcomes.core.dates import weeks_since
 from outcomes.core.sentences import sentence_of
 from outcomes.core.values import EpisodeFacts, MilestoneResult, MilestoneState, Reason, Result
@@ -29,9 +30,9 @@ LATE_AFTER: Final = timedelta(weeks=4)
 TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low", "limits_not_confirmed")
 """Reasons whose sentence ends with what the clinician should do."""
 RULE: Final = (
-    "Concern: a finding that the surgeon should hear of. Slower: something got worse, or a "
-    "criterion is not met four weeks after its earliest date. As usual: neither, with at least "
-    "half of the criteria tested. This clinic’s setting, not a published norm."
+    "How the record words its first line (this clinic’s setting, no published norm): concern, a "
+    "finding that the surgeon should hear of; slower, something got worse or a criterion is not "
+    "met four weeks after its earliest date; as usual, neither, with half of the criteria tested."
 )
 INFECTION: Final = "infection_signs"
 
@@ -67,14 +68,14 @@ def verdict(
     """The bottom line for a day. ``week`` says in words where the episode stands."""
     tell = [r for r in reasons if r.rank >= TELL_FROM and r.code not in DUTIES]
     if tell:
-        return _of_reasons(Kind.CONCERN, "Concern", tell)
+        return _of_reasons(Kind.CONCERN, "Concern", "for concern", tell)
     worse = [r for r in reasons if _got_worse(reason=r, facts=facts)]
     number = weeks_since(index_date=facts.index_date, on=on)
     if number is None or facts.kind == "without_surgery":
         return _without_week(week=week, worse=worse)
     slow = f"Slower than usual for week {number}"
     if worse:
-        return _of_reasons(Kind.SLOWER, slow, worse)
+        return _of_reasons(Kind.SLOWER, slow, "that got worse", worse)
     late = _late(milestones=milestones, on=on)
     if late:
         line = f"{slow}: not met four weeks after its earliest date: {late[0]}."
@@ -99,12 +100,14 @@ def told(*, reason: Reason) -> str:
     return sentence.partition(":")[0] if reason.code.startswith(TO_STAFF) else sentence
 
 
-def _of_reasons(kind: Kind, opening: str, reasons: Sequence[Reason]) -> Verdict:
+def _of_reasons(kind: Kind, opening: str, what: str, reasons: Sequence[Reason]) -> Verdict:
     first, *rest = (told(reason=reason) for reason in reasons)
+    findings = words.several(len(reasons), "finding")
+    count = f"{findings} {what}, the one above"
     return Verdict(
         kind=kind,
         line=f"{opening}: {first[:1].lower()}{first[1:]}.",
-        rests_on=f"{'. '.join([first, *rest])}.",
+        rests_on=f"{count}{'; also: ' if rest else ''}{'; '.join(rest)}.",
         code=reasons[0].code,
     )
 
@@ -120,7 +123,8 @@ def _got_worse(*, reason: Reason, facts: EpisodeFacts) -> bool:
 def _without_week(*, week: str, worse: Sequence[Reason]) -> Verdict:
     opening = f"{week[:1].upper()}{week[1:]}"
     if worse:
-        return _of_reasons(Kind.NO_WEEK, f"{opening}, needs a look", worse)
+        opening = f"{opening}, needs a look"
+        return _of_reasons(Kind.NO_WEEK, opening, "that got worse", worse)
     line = f"{opening}: no finding for concern."
     rests_on = "no finding for concern, nothing worse. There is no usual course to compare with."
     return Verdict(kind=Kind.NO_WEEK, line=line, rests_on=rests_on)
