@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -150,32 +151,39 @@ class DecisionWords:
         return not self.withdrawn
 
 
+FIELDS: Final = (
+    "episode_id", "pk", "milestone", "course", "agreed", "took_part", "why_unmet",
+    "risk_discussed", "recheck_on", "evidence", "evidence_sha256", "decided_at",
+    "decided_by__full_name", "protocol_version__code", "protocol_version__version",
+    "superseded_by__decided_at", "superseded_by__decided_by__full_name", "superseded_by__reason",
+)  # fmt: skip
+
+
 def decisions_of(*, episode_ids: Sequence[int], zone: str) -> dict[int, list[DecisionWords]]:
     """The decisions of each episode, newest first, withdrawn ones with why. One statement."""
-    rows = Decision.objects.filter(episode_id__in=episode_ids, kind="made").select_related(
-        "decided_by", "protocol_version", "superseded_by__decided_by"
-    )
+    rows = Decision.objects.filter(episode_id__in=episode_ids, kind="made").order_by("-id")
     found: dict[int, list[DecisionWords]] = {ident: [] for ident in episode_ids}
-    for row in rows.order_by("-id"):
-        found[row.episode_id].append(_words(row, zone=zone))
+    for row in rows.values(*FIELDS):
+        found[row["episode_id"]].append(_words(row, zone=zone))
     return found
 
 
-def _words(row: Decision, *, zone: str) -> DecisionWords:
-    evidence = row.evidence
+def _words(row: Mapping[str, Any], *, zone: str) -> DecisionWords:
+    evidence = row["evidence"]
+    recheck = row["recheck_on"]
     return DecisionWords(
-        pk=row.pk,
-        milestone=row.milestone,
+        pk=row["pk"],
+        milestone=row["milestone"],
         label=evidence["label"],
-        agreed=row.agreed,
-        course=COURSE[row.course],
-        goes_ahead=row.course == "goes_ahead",
-        by=row.decided_by.full_name,
-        on=_day(row, zone=zone),
-        took_part=words.listed([TOOK_PART.get(code, code) for code in row.took_part]),
-        why_unmet=row.why_unmet,
-        risk_discussed=row.risk_discussed,
-        recheck=words.day(row.recheck_on) if row.recheck_on else "",
+        agreed=row["agreed"],
+        course=COURSE[row["course"]],
+        goes_ahead=row["course"] == "goes_ahead",
+        by=row["decided_by__full_name"],
+        on=_day(row["decided_at"], zone=zone),
+        took_part=words.listed([TOOK_PART.get(code, code) for code in row["took_part"]]),
+        why_unmet=row["why_unmet"],
+        risk_discussed=row["risk_discussed"],
+        recheck=words.day(recheck) if recheck else "",
         headline=evidence["headline"],
         counts=evidence["counts"],
         evidence=tuple(
@@ -187,18 +195,19 @@ def _words(row: Decision, *, zone: str) -> DecisionWords:
             )
             for one in evidence["results"]
         ),
-        mark=row.evidence_sha256,
-        protocol=str(row.protocol_version),
+        mark=row["evidence_sha256"],
+        protocol=f"{row['protocol_version__code']}@{row['protocol_version__version']}",
         withdrawn=_withdrawn(row, zone=zone),
     )
 
 
-def _day(row: Decision, *, zone: str) -> str:
-    return words.day(row.decided_at.astimezone(ZoneInfo(zone)).date())
+def _day(moment: datetime, *, zone: str) -> str:
+    return words.day(moment.astimezone(ZoneInfo(zone)).date())
 
 
-def _withdrawn(row: Decision, *, zone: str) -> str:
-    later: Decision | None = getattr(row, "superseded_by", None)
-    if later is None:
+def _withdrawn(row: Mapping[str, Any], *, zone: str) -> str:
+    moment = row["superseded_by__decided_at"]
+    if moment is None:
         return ""
-    return f"Withdrawn {_day(later, zone=zone)} by {later.decided_by.full_name}: {later.reason}"
+    by, reason = row["superseded_by__decided_by__full_name"], row["superseded_by__reason"]
+    return f"Withdrawn {_day(moment, zone=zone)} by {by}: {reason}"

@@ -10,14 +10,20 @@ from clinic import words
 from clinic.models import care
 from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
-from outcomes.core.values import Limb, Protocol, Reading, Reason
+from outcomes.core.values import Limb, MilestoneResult, Protocol, Reading, Reason, Result
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
 from outcomes.queries.judging import next_milestone
 from outcomes.queries.kept import Kept
 from outcomes.queries.knee_words import KneeWords, knee_words, state_words
-from outcomes.queries.milestone_words import MilestoneWords, milestone_words, next_first
+from outcomes.queries.milestone_words import (
+    MilestoneWords,
+    count_words,
+    earliest_words,
+    milestone_words,
+)
+from outcomes.queries.result_words import RESULT
 from outcomes.queries.trends import Course, Ground, course_of, courses_there_are, first_course
 
 NOT_CONFIRMED = "limits_not_confirmed"
@@ -58,6 +64,18 @@ class DecidedMilestone:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class OtherMilestone:
+    """A milestone in one line: its counts, a mark for each criterion, and what was decided."""
+
+    code: str
+    label: str
+    earliest: str
+    counts: str
+    marks: Sequence[tuple[Result, str]]
+    decision: DecisionWords | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class KneeSection:
     """One followed knee. ``ahead`` is the milestone worked toward, ``others`` the rest."""
 
@@ -68,7 +86,7 @@ class KneeSection:
     protocol: str
     reasons: Sequence[Reason]
     ahead: DecidedMilestone
-    others: Sequence[DecidedMilestone]
+    others: Sequence[OtherMilestone]
     courses: Courses
 
 
@@ -104,7 +122,7 @@ class Source:
 def section_of(*, source: Source, episode: care.Episode, course: str) -> KneeSection:
     """Everything the page says of one knee."""
     kept = source.kept[episode.pk]
-    milestones = _milestones(source=source, episode=episode)
+    first, *others = _ordered(source=source, episode=episode)
     return KneeSection(
         episode=episode,
         says=_says(source=source, episode=episode, reasons=kept.status.reasons),
@@ -112,8 +130,8 @@ def section_of(*, source: Source, episode: care.Episode, course: str) -> KneeSec
         goal=goal_words(episode=episode),
         protocol=protocol_words(protocol=source.rules.protocols[episode.protocol]),
         reasons=kept.status.reasons,
-        ahead=milestones[0],
-        others=milestones[1:],
+        ahead=decided_milestone(source=source, episode=episode, found=first),
+        others=[_in_a_line(source=source, episode=episode, found=one) for one in others],
         courses=courses_of(ground=ground_of(source=source, episode=episode), asked=course),
     )
 
@@ -150,31 +168,61 @@ def protocol_words(*, protocol: Protocol) -> str:
     return f"{protocol.label}, version {protocol.code.partition('@')[2]}"
 
 
-def _milestones(*, source: Source, episode: care.Episode) -> list[DecidedMilestone]:
+def _ordered(*, source: Source, episode: care.Episode) -> Sequence[MilestoneResult]:
     """The milestone worked toward, then those after it, then those before it."""
-    kept, decisions = source.kept[episode.pk], source.decisions[episode.pk]
-    readings = {reading.ref: reading for reading in source.readings}
-    said = [
-        milestone_words(
-            found=found,
-            facts=kept.facts,
-            measures=source.rules.measures,
-            protocol=source.rules.protocols[episode.protocol],
-            readings=readings,
-            on=source.on,
-        )
-        for found in kept.status.milestones
-    ]
-    standing = [one for one in decisions if one.stands]
-    gone_ahead = {one.milestone for one in standing if one.goes_ahead}
-    ahead = next_milestone(milestones=kept.status.milestones, decided=gone_ahead)
-    return [
-        DecidedMilestone(
-            says=one,
-            decision=next((d for d in standing if d.milestone == one.code), None),
-        )
-        for one in next_first(milestones=said, code=ahead.milestone.code)
-    ]
+    milestones = source.kept[episode.pk].status.milestones
+    standing = [one for one in source.decisions[episode.pk] if one.stands]
+    ahead = next_milestone(
+        milestones=milestones, decided={one.milestone for one in standing if one.goes_ahead}
+    )
+    start = milestones.index(ahead)
+    return [*milestones[start:], *milestones[:start]]
+
+
+def _decision(
+    *, source: Source, episode: care.Episode, found: MilestoneResult
+) -> DecisionWords | None:
+    """The newest decision that stands on a milestone."""
+    mine = (d for d in source.decisions[episode.pk] if d.milestone == found.milestone.code)
+    return next((decision for decision in mine if decision.stands), None)
+
+
+def decided_milestone(
+    *, source: Source, episode: care.Episode, found: MilestoneResult
+) -> DecidedMilestone:
+    """One milestone with every criterion and what stands behind it."""
+    says = milestone_words(
+        found=found,
+        facts=source.kept[episode.pk].facts,
+        measures=source.rules.measures,
+        protocol=source.rules.protocols[episode.protocol],
+        readings={reading.ref: reading for reading in source.readings},
+        on=source.on,
+    )
+    return DecidedMilestone(
+        says=says, decision=_decision(source=source, episode=episode, found=found)
+    )
+
+
+def milestone_of(*, source: Source, episode: care.Episode, code: str) -> DecidedMilestone | None:
+    """One milestone of the goal by its code, or None."""
+    milestones = source.kept[episode.pk].status.milestones
+    found = next((one for one in milestones if one.milestone.code == code), None)
+    if found is None:
+        return None
+    return decided_milestone(source=source, episode=episode, found=found)
+
+
+def _in_a_line(*, source: Source, episode: care.Episode, found: MilestoneResult) -> OtherMilestone:
+    facts = source.kept[episode.pk].facts
+    return OtherMilestone(
+        code=found.milestone.code,
+        label=found.milestone.label,
+        earliest=earliest_words(found=found, facts=facts, on=source.on),
+        counts=count_words(found=found),
+        marks=[(one.result, RESULT[one.result]) for one in found.criteria if one.criterion.hard],
+        decision=_decision(source=source, episode=episode, found=found),
+    )
 
 
 def ground_of(*, source: Source, episode: care.Episode) -> Ground:

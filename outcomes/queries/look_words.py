@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -10,11 +10,12 @@ from typing import Final
 from clinic import words
 from outcomes.core.looks import MOST
 from outcomes.core.sentences import sentence_of
-from outcomes.core.values import Measure, ReadingStatus, Reason
+from outcomes.core.values import Measure, Reading, Reason
 from outcomes.core.wording import conditions_words, value_words
-from outcomes.models.record import Reading
+from outcomes.models.record import Reading as ReadingRow
 from outcomes.queries.catalogue import catalogue
 from outcomes.queries.looks import Answer, newest_answers, silencing
+from outcomes.queries.visit import as_reading
 
 RED_FLAG: Final = "red_flag_"
 RAW: Final = "Judged on the value as it was measured; measurement error does not quiet it."
@@ -40,14 +41,26 @@ def look_id(*, episode_id: int, code: str) -> str:
 
 
 def looks_of(
-    *, episode_id: int, reasons: Sequence[Reason], on: date, zone: str
+    *,
+    episode_id: int,
+    reasons: Sequence[Reason],
+    on: date,
+    zone: str,
+    measures: Mapping[str, Measure] | None = None,
+    readings: Iterable[Reading] | None = None,
 ) -> tuple[Look, ...]:
     """The reasons of an episode, those without an answer first, at most seven of them.
 
-    Three statements: the answers, the readings they rest on, the catalogue.
+    Three statements: the answers, the readings they rest on, the catalogue; one where the page
+    has ``measures`` and ``readings`` already, none where there is no reason.
     """
+    if not reasons:
+        return ()
     answers = newest_answers(episode_ids=[episode_id])[episode_id]
-    facts = _reading_facts(refs={ref for reason in reasons for ref in _readings(reason)})
+    refs = {ref for reason in reasons for ref in _readings(reason)}
+    seen = _read(refs=refs) if readings is None else [r for r in readings if r.ref in refs]
+    known = catalogue() if measures is None and seen else measures or {}
+    facts = {reading.ref: _fact(reading, known[reading.measure]) for reading in seen}
     looks = [
         _look(
             id=look_id(episode_id=episode_id, code=reason.code),
@@ -99,18 +112,13 @@ def answer_words(*, answer: Answer, zone: str) -> str:
     return f"Seen {seen} by {answer.answered_by}: {answer.plan}. Look again on {again}."
 
 
-def _reading_facts(*, refs: Collection[int]) -> dict[int, str]:
-    if not refs:
-        return {}
-    measures = catalogue()
-    rows = Reading.objects.filter(pk__in=refs)
-    return {row.pk: _fact(row, measures.get(row.measure)) for row in rows}
+def _read(*, refs: Collection[int]) -> list[Reading]:
+    rows = ReadingRow.objects.filter(pk__in=refs)
+    return [as_reading(row=row) for row in rows] if refs else []
 
 
-def _fact(row: Reading, measure: Measure | None) -> str:
-    if measure is None:
-        return f"{words.day(row.date)}: {row.measure} {row.typed_text} {row.typed_unit}"
-    value = value_words(measure=measure, value=row.value, status=ReadingStatus(row.status))
-    limb = f", {row.limb}" if measure.per_limb else ""
-    how = conditions_words(measure=measure, key=row.comparison_key)
-    return f"{words.day(row.date)}: {measure.label}{limb}, {value}{f' ({how})' if how else ''}"
+def _fact(reading: Reading, measure: Measure) -> str:
+    value = value_words(measure=measure, value=reading.value, status=reading.status)
+    limb = f", {reading.limb}" if measure.per_limb else ""
+    how = conditions_words(measure=measure, key=reading.key)
+    return f"{words.day(reading.on)}: {measure.label}{limb}, {value}{f' ({how})' if how else ''}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -167,10 +167,3 @@ def count_words(*, found: MilestoneResult) -> str:
         if result in hard:
             parts.append(f"{hard.count(result)} {word}")
     return f"{', '.join(parts)}."
-
-
-def next_first(*, milestones: Sequence[MilestoneWords], code: str) -> Sequence[MilestoneWords]:
-    """The milestone worked toward, then those after it, then those before it."""
-    codes = [one.code for one in milestones]
-    start = codes.index(code)
-    return [*milestones[start:], *milestones[:start]]

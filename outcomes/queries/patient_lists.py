@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from clinic import words
 from clinic.models import care
@@ -70,6 +71,7 @@ def visit_lines(*, patient: Patient, shown: Sequence[care.Episode]) -> list[Visi
 
 def letter_lines(*, episodes: Sequence[care.Episode]) -> list[LetterLine]:
     """The letters of the patient's episodes, newest first. One statement."""
+    zone = ZoneInfo(episodes[0].site.zone)
     rows = Letter.objects.filter(episode__in=episodes).order_by("-drafted_at", "-id")
     found = rows.values_list(
         "uid", "drafted_at", "signed_at", "recipient__name", "drafted_by__full_name",
@@ -78,7 +80,7 @@ def letter_lines(*, episodes: Sequence[care.Episode]) -> list[LetterLine]:
     return [
         LetterLine(
             uid=uid,
-            on=words.day((signed or drafted).date()),
+            on=words.day((signed or drafted).astimezone(zone).date()),
             state="replaced" if replaced else "signed" if signed else "draft",
             to=to,
             by=by,

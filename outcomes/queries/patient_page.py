@@ -58,7 +58,7 @@ class PatientPage:
 
 def episodes_of(*, patient: Patient) -> list[care.Episode]:
     """All episodes of a patient with what pages say of them, left knee first. Two statements."""
-    rows = care.Episode.objects.filter(patient=patient).select_related("site", "responsible")
+    rows = care.Episode.objects.filter(patient=patient).select_related("site", "status")
     episodes = list(rows.prefetch_related("surgeries").order_by("knee", "-opened_on", "-id"))
     for episode in episodes:
         episode.patient = patient

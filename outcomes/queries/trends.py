@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from fractions import Fraction
 
 from clinic import words
 from outcomes.charts.marks import LimbMark
@@ -236,7 +235,8 @@ def _title(
     since = [one for one in indexes if _counts(ground=ground, day=one.pair.on)]
     told = since if len(since) > 1 else indexes
     if len(told) > 1:
-        return _index_title(measure=measure, first=told[0], last=told[-1])
+        cuts = _cuts(ground=ground, measure=measure)
+        return _index_title(measure=measure, first=told[0], last=told[-1], cuts=cuts)
     limb = ground.facts.knee if measure.per_limb else Limb.NONE
     mine = [
         r
@@ -260,21 +260,19 @@ def _counts(*, ground: Ground, day: date) -> bool:
     return ground.facts.index_date is None or day >= ground.facts.index_date
 
 
-def _index_title(*, measure: Measure, first: Symmetry, last: Symmetry) -> str:
+def _index_title(*, measure: Measure, first: Symmetry, last: Symmetry, cuts: Cuts) -> str:
     span = span_words(days=(last.pair.on - first.pair.on).days)
-    before, after = (symmetry_words(measure=measure, symmetry=one) for one in (first, last))
+    before, after = (
+        symmetry_words(measure=measure, symmetry=one, cuts=cuts) for one in (first, last)
+    )
     real = real_change(before=first.value, after=last.value, sem=last.sem)
     subject = f"{measure.short_label} symmetry"
     if before == after or real is False:
         return f"{subject} from {before} to {after} in {span}: no real change"
     way = "rises" if last.value > first.value else "falls"
-    points = abs(_whole(last.value) - _whole(first.value))
+    points = abs(int(after.split()[0]) - int(before.split()[0]))
     unknown = ", error not known" if real is None else ""
     return f"{subject} {way} {words.several(points, 'point')} in {span}{unknown}"
-
-
-def _whole(value: Fraction) -> int:
-    return int(value + Fraction(1, 2))
 
 
 def span_words(*, days: int) -> str:

@@ -74,18 +74,36 @@ def rejudge_due_on(*, days: Mapping[int, date], rules: InForce) -> int:
 
 def current(*, episode_ids: Collection[int], today: date) -> dict[int, Kept]:
     """What is kept of the episodes of one site, judged again first where it is due."""
-    rules = in_force()
-    wanted = Episode.objects.filter(pk__in=episode_ids)
-    _rebuild_due(wanted.filter(_is_due(rules=rules, today=today)))
-    rows = EpisodeStatus.objects.filter(episode_id__in=episode_ids)
+    rows = Episode.objects.filter(pk__in=episode_ids).select_related("status")
+    return kept_of(episodes=list(rows), rules=in_force(), today=today)
+
+
+def kept_of(*, episodes: Sequence[Episode], rules: InForce, today: date) -> dict[int, Kept]:
+    """What is kept of episodes that were read with their ``status``, judged again where due."""
+    stale = [e.pk for e in episodes if _stale(episode=e, rules=rules, today=today)]
+    bodies = {e.pk: e.status.body for e in episodes if e.pk not in stale}
+    if stale:
+        _rebuild_due(Episode.objects.filter(pk__in=stale))
+        rows = EpisodeStatus.objects.filter(episode_id__in=stale)
+        bodies |= dict(rows.values_list("episode_id", "body"))
     return {
-        episode_id: from_json(
-            body=body, measures=rules.measures, protocol=rules.protocols[protocol]
+        e.pk: from_json(
+            body=bodies[e.pk], measures=rules.measures, protocol=rules.protocols[e.protocol]
         )
-        for episode_id, body, protocol in rows.values_list(
-            "episode_id", "body", "episode__protocol"
-        )
+        for e in episodes
     }
+
+
+def _stale(*, episode: Episode, rules: InForce, today: date) -> bool:
+    """The same rule as ``_is_due``, for an episode that was read with its ``status``."""
+    row: EpisodeStatus | None = getattr(episode, "status", None)
+    return (
+        row is None
+        or (row.next_change_on is not None and row.next_change_on <= today)
+        or row.judged_on > today
+        or row.episode_version != episode.version
+        or row.rules_version != rules.rules.get(episode.protocol)
+    )
 
 
 def reasons(*, episode_id: int, today: date) -> tuple[Reason, ...]:

@@ -1,8 +1,13 @@
-"""Drawings in templates. Every SVG is written by ``outcomes.charts``, which escapes all words."""
+"""Drawings, and what stands behind a number, in templates.
 
+Every SVG is written by ``outcomes.charts``, which escapes all words.
+"""
+
+from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 from outcomes.charts import beam as beams
@@ -10,6 +15,7 @@ from outcomes.charts import caseload as caseloads
 from outcomes.charts import ledger as ledgers
 from outcomes.charts import marks, pelvis, threshold, trend, trend_data
 from outcomes.core.values import Result
+from outcomes.queries.opened import Opened
 
 register = template.Library()
 
@@ -21,12 +27,24 @@ def beam(data: beams.Beam | None) -> SafeString:
 
 
 @register.simple_tag
+@lru_cache(maxsize=32)
 def threshold_mark(result: Result, words: str) -> SafeString:
     """The mark of one result, beside its words."""
     return SafeString(threshold.draw_threshold(result=result, title=words))
 
 
 @register.simple_tag
+def opened(data: Opened) -> SafeString:
+    """What stands behind a number: a list of headings, each with its lines."""
+    parts = [
+        f"<dt>{escape(head)}</dt><dd>{'<br>'.join(escape(line) for line in lines)}</dd>"
+        for head, lines in data.parts
+    ]
+    return SafeString(f"<dl>{''.join(parts)}</dl>")
+
+
+@register.simple_tag
+@lru_cache(maxsize=128)
 def limb_mark(mark: marks.LimbMark, words: str) -> SafeString:
     """The mark of one limb, beside its words."""
     return SafeString(marks.limb_mark(mark=mark, title=words))

@@ -61,5 +61,6 @@ def _shown(
         "episode": episode,
         "parts": look_parts(looks=found, today=today, bound=bound),
         "form": bound,
+        "answer": request.GET.get("answer", ""),
     }
     return page(request, TEMPLATE, context, region="looks", status=422 if bound else 200)

@@ -1,4 +1,4 @@
-"""The patient page, and the course of one measure."""
+"""The patient page, one of its milestones, and the course of one measure."""
 
 from __future__ import annotations
 
@@ -10,13 +10,17 @@ from django.views.decorators.http import require_GET
 
 from clinic import access, clock
 from clinic.http import StaffRequest, page
-from clinic.permissions import Action
-from clinic.views.acting import rights
+from clinic.permissions import Action, may
 from outcomes.charts.plotly import trend_figure
-from outcomes.forms.looks import look_parts
 from outcomes.queries.catalogue import in_force
-from outcomes.queries.knee_sections import KneeSection, Source, courses_of, ground_of
-from outcomes.queries.look_words import looks_of
+from outcomes.queries.knee_sections import (
+    KneeSection,
+    Source,
+    courses_of,
+    ground_of,
+    milestone_of,
+)
+from outcomes.queries.look_words import Look, looks_of
 from outcomes.queries.patient_page import episodes_of, patient_page, shown_of, source_of
 from outcomes.services import status
 
@@ -26,7 +30,7 @@ if TYPE_CHECKING:
 
 RIGHTS = (
     Action.OPEN_VISIT, Action.ANSWER_LOOK, Action.RECORD_DECISION, Action.SET_LIMIT,
-    Action.SET_CARE, Action.WRITE_LETTER, Action.READ_LETTER, Action.EDIT_EPISODE,
+    Action.READ_LETTER, Action.WRITE_LETTER,
 )  # fmt: skip
 
 
@@ -35,15 +39,14 @@ def patient(request: StaffRequest, uid: UUID) -> HttpResponse:
     """Everything known of a patient: status today, milestones, course, visits, letters, cover."""
     found = access.patient(request, uid, Action.SEE_RECORD)
     episodes = episodes_of(patient=found)
-    shown = shown_of(episodes=episodes, asked=_asked(request))
-    source = _source(found, shown)
-    shown_page = patient_page(
+    source = _source(found, shown_of(episodes=episodes, asked=_asked(request)))
+    shown = patient_page(
         patient=found, episodes=episodes, source=source, course=request.GET.get("course", "")
     )
     context = {
-        "page": shown_page,
-        "knees": [(knee, _looks(knee, source)) for knee in shown_page.knees],
-        "may_do": rights(request, found, *RIGHTS),
+        "page": shown,
+        "knees": [(knee, _looks(knee, source)) for knee in shown.knees],
+        "may_do": _rights(request, episodes),
     }
     return page(request, "outcomes/patient.html", context)
 
@@ -58,27 +61,54 @@ def _asked(request: StaffRequest) -> UUID | None:
 
 def _source(patient: Patient, shown: list[Episode]) -> Source:
     """Judge again what is due, then read what the sections need."""
-    today = clock.today(shown[0].site)
-    kept = status.current(episode_ids=[episode.pk for episode in shown], today=today)
-    return source_of(patient=patient, shown=shown, kept=kept, rules=in_force(), on=today)
+    rules, today = in_force(), clock.today(shown[0].site)
+    kept = status.kept_of(episodes=shown, rules=rules, today=today)
+    return source_of(patient=patient, shown=shown, kept=kept, rules=rules, on=today)
 
 
-def _looks(knee: KneeSection, source: Source) -> object:
-    looks = looks_of(
+def _looks(knee: KneeSection, source: Source) -> tuple[Look, ...]:
+    return looks_of(
         episode_id=knee.episode.pk,
         reasons=knee.reasons,
         on=source.on,
         zone=knee.episode.site.zone,
+        measures=source.rules.measures,
+        readings=source.readings,
     )
-    return look_parts(looks=looks, today=source.on)
+
+
+def _rights(request: StaffRequest, episodes: list[Episode]) -> dict[str, bool]:
+    """What the person may do for this patient: the roles at the sites of the episodes."""
+    mine = [request.roles_by_site.get(episode.site_id, frozenset()) for episode in episodes]
+    roles = frozenset().union(*mine)
+    return {action.value: may(roles=roles, action=action) for action in RIGHTS}
+
+
+def _episode(request: StaffRequest, uid: UUID) -> tuple[Source, Episode, list[Episode]]:
+    """An episode through the door, with what its sections are made of."""
+    found = access.episode(request, uid, Action.SEE_RECORD)
+    episodes = episodes_of(patient=found.patient)
+    mine = next(one for one in episodes if one.pk == found.pk)
+    shown = shown_of(episodes=episodes, asked=None)
+    return _source(found.patient, shown if mine in shown else [mine]), mine, episodes
+
+
+@require_GET
+def milestone(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
+    """One milestone with every criterion, as a page or as the region of the patient page."""
+    source, episode, episodes = _episode(request, uid)
+    found = milestone_of(source=source, episode=episode, code=code)
+    if found is None:
+        raise Http404(code)
+    context = {"episode": episode, "one": found, "may_do": _rights(request, episodes)}
+    return page(request, "outcomes/milestone.html", context, region="milestone")
 
 
 @require_GET
 def course(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """The course of one measure, as a page or as the region of the patient page."""
-    episode = access.episode(request, uid, Action.SEE_RECORD)
-    ground = ground_of(source=_source(episode.patient, [episode]), episode=episode)
-    courses = courses_of(ground=ground, asked=code)
+    source, episode, _ = _episode(request, uid)
+    courses = courses_of(ground=ground_of(source=source, episode=episode), asked=code)
     if courses.shown is None:
         raise Http404(code)
     context = {"episode": episode, "courses": courses}
@@ -88,9 +118,8 @@ def course(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
 @require_GET
 def course_figure(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """The same course as data for the page's script."""
-    episode = access.episode(request, uid, Action.SEE_RECORD)
-    ground = ground_of(source=_source(episode.patient, [episode]), episode=episode)
-    courses = courses_of(ground=ground, asked=code)
+    source, episode, _ = _episode(request, uid)
+    courses = courses_of(ground=ground_of(source=source, episode=episode), asked=code)
     if courses.shown is None or courses.shown.code != code:
         raise Http404(code)
     return JsonResponse(trend_figure(trend=courses.shown.chart))

@@ -22,9 +22,9 @@ from tests.outcomes.followed import cells
 from tests.web import signed_in, words_of
 
 SENTENCE = "Extension 6° short at week 13: letter to the surgeon this week"
-STATEMENTS = 12
-"""Session, person, roles, episode, its sites, audit row; what is in force (twice), what is due,
-the status; the answers, the readings they rest on."""
+STATEMENTS = 11
+"""Session, person, roles, episode, its sites, audit row; what is in force (twice), the episode with
+its status; the answers, the readings they rest on."""
 
 CODE = "extension_short_letter"
 
