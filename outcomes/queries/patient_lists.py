@@ -75,7 +75,7 @@ def letter_lines(*, episodes: Sequence[care.Episode]) -> list[LetterLine]:
     rows = Letter.objects.filter(episode__in=episodes).order_by("-drafted_at", "-id")
     found = rows.values_list(
         "uid", "drafted_at", "signed_at", "recipient__name", "drafted_by__full_name",
-        "replaced_by",
+        "replaced_by__signed_at",
     )  # fmt: skip
     return [
         LetterLine(
