@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from copy import deepcopy
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.apps import apps
@@ -23,10 +24,12 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from clinic import clock
 from clinic.models.audit import AuditEntry
 from clinic.models.places import Invitation, Membership, Tablet
+from clinic.permissions import Actor
 from clinic.services.staff import hash_of
+from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
 from outcomes.models.versions import ProtocolVersion
-from outcomes.services import status
+from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
@@ -139,6 +142,14 @@ course_figure                GET   403 200 200 404 in
 decisions                    GET   403 200 200 404 in
 decisions                    POST  403 422 403 404 in
 withdraw_decision            POST  403 422 403 404 in
+draft_letter                 POST  403 422 403 404 in
+letter                       GET   403 200 200 404 in
+letter                       POST  403 422 403 404 in
+letter_refresh               POST  403 422 403 404 in
+letter_sign                  POST  403 422 403 404 in
+letter_pdf                   GET   403 200 200 404 in
+letter_replace               POST  403 422 403 404 in
+letter_discard               POST  403 422 403 404 in
 visit                        GET   403 200 200 404 in
 visit_draft                  POST  403 422 403 404 in
 visit_sign                   POST  403 422 403 404 in
@@ -209,6 +220,9 @@ class Rows:
             created_at=MOMENT,
             expires_at=MOMENT + timedelta(hours=72),
         )
+        actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
+        letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
+        self.letter = Letter.objects.get()
         status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
         self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
         self.clients["nobody"] = Client()
@@ -226,6 +240,7 @@ class Rows:
             ("visits", "uid"): self.visit.uid,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
+            ("letters", "uid"): self.letter.uid,
             ("readings", "ident"): self.reading.pk,
             ("invitations", "ident"): self.link.pk,
             ("invitations", "token"): LINK,
