@@ -172,7 +172,7 @@ def test_visits_letters_and_cover(cast):
     )  # fmt: skip
     said = words_of(get(cast))
     assert "2 Dec 2026 week 16 booked Bram Solis 4 Nov 2026 week 12 signed Tess Okafor" in said
-    assert "25 Nov 2026, draft, to Mr Aled Pryce by Tess Okafor" in said
+    assert "25 Nov 2026 , draft, to Mr Aled Pryce by Tess Okafor" in said
     assert (
         "Bram Solis covers for Tess Okafor , 25 Nov to 4 Dec not taken over yet "
         "Aim now: hip hold without the hand Watch for: front of knee" in said
