@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import secrets
 from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 from django.utils.crypto import salted_hmac
 
 from clinic import audit, clock
@@ -71,6 +74,35 @@ def renew(*, actor: Actor, key: UUID, membership_id: int) -> str:
 
     body = {"renew": membership_id}
     acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
+    return secret
+
+
+def address_of(secret: str) -> str:
+    """The link as a person outside opens it: at the first trusted origin, or on this machine."""
+    origins: list[str] = settings.CSRF_TRUSTED_ORIGINS
+    origin = next((o for o in origins if "*" not in o), "http://localhost:8000")
+    return f"{origin}{reverse('invitation', args=[secret])}"
+
+
+def renew_from_console(*, username: str) -> str:
+    """The same for someone whom nobody can give a link: the only lead forgot the password.
+
+    Raises ``Unprocessable`` when nobody who works here has that username.
+    """
+    rows = Membership.objects.select_related("staff").filter(ended_on__isnull=True)
+    held = rows.filter(staff__username__iexact=username).order_by("pk").first()
+    if held is None:
+        raise Unprocessable(f"Nobody who works here has the username {username}.")
+    secret = secrets.token_urlsafe(32)
+    with transaction.atomic():
+        make_link(
+            secret=secret,
+            site_id=held.site_id,
+            role=Role(held.role),
+            full_name=held.staff.full_name,
+            renews=held.staff,
+        )
+        audit.sign_in(staff_id=held.staff_id, request_id=uuid4(), act="renew_password")
     return secret
 
 

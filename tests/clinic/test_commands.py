@@ -70,6 +70,18 @@ def test_a_second_clinic_and_wrong_facts_are_refused() -> None:
     assert Invitation.objects.count() == 1
 
 
+def test_an_only_lead_who_forgot_the_password_gets_a_link_from_the_console(cast: Cast) -> None:
+    said = StringIO()
+    call_command("one_time_link", "Lead", stdout=said)
+    path = said.getvalue().strip().removeprefix("http://localhost:8000")
+    new = {"password": "seven quiet herons wade", "password_again": "seven quiet herons wade"}
+    assert Client().post(path, new).status_code == 302
+    answer = Client().post("/accounts/login/", {"login": "lead", "password": new["password"]})
+    assert answer.status_code == 302
+    with pytest.raises(CommandError, match="Nobody who works here"):
+        call_command("one_time_link", "nobody")
+
+
 def test_the_night_throws_away_only_what_has_had_its_time(cast: Cast) -> None:
     for days in (91, 90, 1):
         Intent.objects.create(

@@ -4,13 +4,12 @@ import sys
 from argparse import ArgumentParser
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
-from django.urls import reverse
 
 from clinic.forms.staff import OpenForm
 from clinic.http import Unprocessable
 from clinic.services.sites import open_clinic
+from clinic.services.staff import address_of
 
 QUESTIONS = {
     "organisation": "Name of the organisation",
@@ -46,15 +45,9 @@ class Command(BaseCommand):
             f"{facts['organisation']} is there. {facts['lead']} opens this link within 72 hours; "
             "it works once:"
         )
-        self.stdout.write(f"{_origin()}{reverse('invitation', args=[secret])}")
+        self.stdout.write(f"{address_of(secret)}")
 
     def _ask(self, name: str) -> str:
         if not sys.stdin.isatty():
             return ""
         return input(f"{QUESTIONS[name]}: ").strip()
-
-
-def _origin() -> str:
-    """Where people open it: the first trusted origin, or this machine."""
-    origins: list[str] = settings.CSRF_TRUSTED_ORIGINS
-    return next((o for o in origins if "*" not in o), "http://localhost:8000")
