@@ -50,6 +50,7 @@ ORDER: Final = (
 """The order of a visit: ask, look, move, load. Common practice, no source."""
 
 NOT_TESTED: Final = "not tested"
+UNKNOWN: Final = ", error not known"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -85,6 +86,8 @@ class LedgerLine:
     def opener(self) -> str:
         """Symmetry and change in one line: what is touched to open the number."""
         said = "; ".join(part for part in (self.symmetry, self.change) if part)
+        if said.count(UNKNOWN) > 1:
+            said = said.replace(UNKNOWN, "", 1)
         return said or ("" if self.whole else "one test")
 
 

@@ -3,6 +3,7 @@
 Every SVG is written by ``outcomes.charts``, which escapes all words.
 """
 
+import re
 from functools import lru_cache
 from typing import Any
 
@@ -31,6 +32,15 @@ def beam(data: beams.Beam | None) -> SafeString:
 def threshold_mark(result: Result, words: str) -> SafeString:
     """The mark of one result, beside its words."""
     return SafeString(threshold.draw_threshold(result=result, title=words))
+
+
+NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=%|(?:s|cm|kg|N·m|of|points?)\b)")
+
+
+@register.filter
+def together(text: str) -> str:
+    """Words in which no line breaks between a number and its unit."""
+    return NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
 @register.simple_tag

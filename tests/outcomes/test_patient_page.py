@@ -28,7 +28,7 @@ def rows(page) -> dict[str, tuple[str, str]]:
     """Of each line of the ledger: what stands on the left page and on the right page."""
     html = page.content.decode()
     found = {}
-    for line in re.findall(r"<tr>\s*<td class=\"left\".*?</tr>", html, flags=re.S):
+    for line in re.findall(r"<tr[^>]*>\s*<td class=\"left\".*?</tr>", html, flags=re.S):
         left, right = (
             " ".join(re.sub(r"<[^>]+>", " ", cell).split())
             for cell in re.findall(r"<td class=\"(?:left|right)\">(.*?)</td>", line, flags=re.S)
