@@ -1,0 +1,92 @@
+"""The pictures in README.md, taken anew from the demo clinic: ``./run screenshots``."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.request import urlopen
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from outcomes.management.demo.loader import PASSWORD
+from tests.journeys.browser import ARGUMENTS
+from tests.tools import programs
+
+ROOT = Path(__file__).resolve().parent.parent
+FOLDER = ROOT / "fixtures" / "screens"
+DEMO = ROOT / "var" / "demo.sqlite3"
+TABLET, DESKTOP = (820, 1180), (1280, 860)
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """The demo on a free port for as long as the pictures take."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    environment = {**os.environ, "DATABASE_URL": f"sqlite:///{DEMO}", "KNEELEDGER_PROFILE": "local"}
+    command = [sys.executable, "-m", "gunicorn", "clinic.wsgi", "--bind", f"127.0.0.1:{port}"]
+    with subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL) as server:
+        try:
+            for _ in range(100):
+                try:
+                    urlopen(f"http://localhost:{port}/healthz")  # noqa: S310  our own server
+                    break
+                except OSError:
+                    time.sleep(0.1)
+            yield f"http://localhost:{port}"
+        finally:
+            server.terminate()
+
+
+def signed_in(browser: Browser, base: str, username: str, size: tuple[int, int]) -> Page:
+    """A window of somebody who has signed in."""
+    width, height = size
+    window = browser.new_context(
+        viewport={"width": width, "height": height}, has_touch=size == TABLET
+    )
+    page = window.new_page()
+    page.goto(f"{base}/accounts/login/")
+    page.fill("input[name=login]", username)
+    page.fill("input[name=password]", PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda address: "login" not in address)
+    return page
+
+
+def find(page: Page, base: str, name: str) -> None:
+    """Open a patient by search, as a person would."""
+    page.goto(f"{base}/patients/")
+    page.get_by_role("searchbox").or_(page.locator("main input[type=text]")).first.fill(name)
+    page.keyboard.press("Enter")
+    page.get_by_role("link", name=name).first.click()
+    page.wait_for_load_state("networkidle")
+
+
+def main() -> None:
+    """Take every picture."""
+    if not DEMO.exists():
+        sys.exit("There is no demo clinic yet. Run ./run demo once, end it, and come back.")
+    FOLDER.mkdir(exist_ok=True)
+    with served() as base, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=programs.chromium(), args=list(ARGUMENTS)
+        )
+        lead = signed_in(browser, base, "lena", DESKTOP)
+        lead.goto(f"{base}/caseload/")
+        lead.screenshot(path=FOLDER / "caseload.png")
+        clinician = signed_in(browser, base, "tess", DESKTOP)
+        find(clinician, base, "Ines Marlow")
+        clinician.screenshot(path=FOLDER / "patient.png")
+        tablet = signed_in(browser, base, "tess", TABLET)
+        tablet.goto(f"{base}/today/")
+        tablet.screenshot(path=FOLDER / "today.png")
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
