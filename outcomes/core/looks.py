@@ -27,6 +27,9 @@ from outcomes.core.values import (
 MOST: Final = 7
 """How many reasons are shown at once."""
 
+NOTE: Final = 30
+"""A reason under this rank is a note: shown with the patient, but no list calls for a look."""
+
 FLAG_RANKS: Final = {Tier.NOW: 100, Tier.TODAY: 95, Tier.THIS_WEEK: 70}
 OVERDUE: Final = ((6, 10), (12, 21), (26, 35), (52, 60))
 """Days without a visit that are too many, for a last visit before that week (house setting)."""

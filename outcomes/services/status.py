@@ -15,6 +15,7 @@ from clinic import clock
 from clinic.models.care import Episode
 from clinic.models.people import Patient
 from clinic.models.places import Site
+from outcomes.core.looks import NOTE
 from outcomes.core.sentences import sentence_of
 from outcomes.core.status import MeasureStatus, StatusToday
 from outcomes.core.values import Measure, NotAssessable, Reason, Result
@@ -216,11 +217,12 @@ def _until(*, measure: Measure, on: date | None) -> date | None:
 
 
 def _look_columns(*, open_reasons: Sequence[Reason]) -> dict[str, Any]:
-    """The first reason that needs a look as a sentence, and how many there are."""
-    if not open_reasons:
+    """The first reason that needs a look as a sentence, and how many there are; notes are none."""
+    looks = [reason for reason in open_reasons if reason.rank >= NOTE]
+    if not looks:
         return {}
     return {
-        "look_rank": open_reasons[0].rank,
-        "look_sentence": sentence_of(reason=open_reasons[0])[:SENTENCE],
-        "looks": len(open_reasons),
+        "look_rank": looks[0].rank,
+        "look_sentence": sentence_of(reason=looks[0])[:SENTENCE],
+        "looks": len(looks),
     }

@@ -206,7 +206,7 @@ def test_the_summary_of_errors_leads_to_each_field() -> None:
     form = Hold({"hold": ""})
     shown = Elements(render_to_string("_errors.html", {"form": form}))
     assert [a["href"] for a in shown.all("a")] == ["#id_hold"]
-    assert shown.text == "1 entry needs a look Standing hip hold, left: This field is required."
+    assert shown.text == "1 entry to put right Standing hip hold, left: This field is required."
     assert render_to_string("_errors.html", {"form": Hold({"hold": "20"})}).strip() == ""
 
 

@@ -227,3 +227,17 @@ def test_milestones_end_at_the_goal_and_unknown_grafts_wait_longest(cast):
     care.Episode.objects.update(goal="no_sport")
     codes = [m.milestone.code for m in fresh(cast.episode, on=TODAY).status.milestones]
     assert codes == ["step_down_work"]
+
+
+def test_a_note_is_shown_with_the_patient_but_calls_for_no_look(cast):
+    sign(cast, TODAY - timedelta(days=4), ("effusion", None, 0))
+    sign(cast, TODAY, ("effusion", None, 1))
+    rebuild(episode_ids=[cast.episode.pk])
+    row = EpisodeStatus.objects.get(episode=cast.episode)
+    assert [r.code for r in kept(cast.episode).status.reasons] == ["effusion_note"]
+    assert (row.look_rank, row.look_sentence, row.looks) == (0, "", 0)
+    sign(cast, TODAY + timedelta(days=1), ("effusion", None, 3))
+    with clock.held_at(at(TODAY + timedelta(days=1))):
+        rebuild(episode_ids=[cast.episode.pk])
+    row.refresh_from_db()
+    assert (row.look_rank, row.looks) == (66, 1)
