@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING
 from uuid import uuid4
 
 from clinic import clock
+from clinic.http import Unprocessable
 from clinic.models.care import Episode, Visit
 from clinic.models.places import Site
 from clinic.permissions import Actor
 from clinic.services import care, episodes, handovers, surgeries, visits
 from clinic.services.details import Instruction, Operation
+from outcomes.core.values import MilestoneState
 from outcomes.management.demo.stories import Person, Test
+from outcomes.services import decisions
 
 if TYPE_CHECKING:
     from outcomes.management.demo.loader import Loader
@@ -24,6 +27,13 @@ GOAL_WORDS: Mapping[str, str] = {
     "sideways": "Back on court with the usual partner.",
     "straight_line": "Run the river loop on Sundays.",
     "no_sport": "Walk stairs and hills without pain.",
+}
+MILESTONES = ("step_down_work", "running", "hopping_landing", "competition")
+AGREED: Mapping[str, str] = {
+    "step_down_work": "Lateral step-downs from 10 cm, three days a week.",
+    "running": "Run and walk in turns, every other day, ten sessions.",
+    "hopping_landing": "Two-leg landings first, then one-leg, thirty contacts.",
+    "competition": "Training with contact, minutes limited.",
 }
 LIMITS: Mapping[str, tuple[tuple[str, str, int], ...]] = {
     "meniscal_repair": (("loaded_flexion", "no loaded bend beyond 90°", 16),),
@@ -68,6 +78,45 @@ def tell(*, loader: Loader, person: Person, site: Site, episode: Episode, index:
     CHAPTERS.get(person.story, _nothing)(scene)
     if person.story not in ("discharged", "missed_visits", "follow_up"):
         _book(scene)
+
+
+LATEST = {"step_down_work": 13, "running": 20, "hopping_landing": 28}
+"""Week from which a demo clinician goes ahead although a criterion is missing, with the reason."""
+
+
+def decide(*, loader: Loader, person: Person, site: Site, episode: Episode, week: int) -> None:
+    """The next milestone, decided at this visit when its criteria are recorded as met, or late."""
+    scene = Scene(loader=loader, person=person, site=site, episode=episode, index=date.min)
+    taken = set(scene.row().decisions.values_list("milestone", flat=True))
+    code = next((code for code in MILESTONES if code not in taken), None)
+    if code is None or week < 8:
+        return
+    row = Episode.objects.select_related("patient", "site").get(pk=episode.pk)
+    try:
+        evidence = decisions.evidence_today(episode=row, milestone=code)
+    except Unprocessable:
+        return
+    if evidence.found.blocked_by or evidence.to_confirm or row.care_state != "active":
+        return
+    met = evidence.found.state is MilestoneState.RECORDED_AS_MET
+    early = person.story == "early_returner" and code == "competition" and week >= 30
+    if not met and not early and week < LATEST.get(code, 999):
+        return
+    decisions.record_decision(
+        actor=scene.clinician(),
+        key=uuid4(),
+        episode=row,
+        seen=evidence.mark,
+        decided=decisions.Decided(
+            milestone=code,
+            course="begun_early" if early else "goes_ahead",
+            agreed=AGREED[code],
+            took_part=("patient", "surgeon") if code == "competition" else ("patient",),
+            why_unmet="" if met else "Close, and stable over two visits; load stays low.",
+            risk_discussed="A second injury, and what the tests cannot show.",
+            recheck_on=scene.today + timedelta(weeks=6),
+        ),
+    )
 
 
 def _nothing(scene: Scene) -> None:

@@ -141,7 +141,13 @@ class Loader:
             if not operated and on >= index:
                 self.operate(person, site, episode, index)
                 operated = True
-            self.see(person, site, episode.patient, week, on, tests)
+            sign = not (person.number == 1 and week == person.weeks)
+            self.see(person, site, episode.patient, week, on, tests, sign=sign)
+            if sign:
+                with clock.held_at(self.moment(site, on, hour=17)):
+                    chapters.decide(
+                        loader=self, person=person, site=site, episode=episode, week=week
+                    )
         chapters.tell(loader=self, person=person, site=site, episode=episode, index=index)
 
     def register(self, actor: Actor, person: stories.Person, site: Site, index: date) -> Episode:
