@@ -39,7 +39,7 @@ class CorrectForm(ActForm):
         max_length=200,
         error_messages={"required": "Say in a few words why it is corrected."},
     )
-    limb = forms.ChoiceField(label="Side", choices=SIDES, required=False)
+    limb = forms.ChoiceField(label="Side", choices=SIDES)
 
     def __init__(self, data: Mapping[str, Any] | None, *, sheet: VisitSheet, row: Reading) -> None:
         super().__init__(data, initial={"limb": row.limb})

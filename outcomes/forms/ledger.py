@@ -59,7 +59,6 @@ class Row:
     conditions: tuple[Field, ...]
     conditions_words: str
     conditions_open: bool
-    conditions_needed: bool
     last_conditions: str
     unit_field: Field | None
     echo: Echo
@@ -254,7 +253,6 @@ class LedgerForm:
             conditions=conditions,
             conditions_words=conditions_words(measure=measure, key=test.key or ""),
             conditions_open=bool(test.problems),
-            conditions_needed=test.key is None,
             last_conditions=conditions_words(measure=measure, key=_key_words(last)),
             unit_field=unit_field(test=test, texts=self.texts, wrong=self.tried),
             echo=echo_of(test=test, record=self.record, typed=self.typed),
@@ -282,7 +280,7 @@ class LedgerForm:
 
     def _unit(self, test: Test) -> str:
         if test.measure.unit == "{score}":
-            return "" if test.measure.grades else "0 to 10"
+            return ""
         unit = self.texts.get(f"u:{test.row}") or test.measure.unit
         return "degrees" if unit == "deg" else unit_sign(unit=unit)
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final, cast
 
 from clinic import words
 from outcomes.charts import pelvis
-from outcomes.core.entries import LEVER_CM, Problem
+from outcomes.core.entries import LEVER_CM
 from outcomes.core.quantities import UNITS, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.values import Condition, EntryKind, Limb, Measure, Reading
@@ -38,6 +38,8 @@ STATUSES: Final = (
     Option(code="surgeons_limit", label="surgeon's limit"),
 )
 MOST_CHIPS: Final = 3
+Marked = Collection[tuple[str, int]]
+"""The part and number of each problem that is marked on its field."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -82,118 +84,113 @@ def cell_of(
     wrong: bool,
 ) -> Cell:
     """One limb's cell. ``wrong`` marks its fields, after signing was tried."""
-    measure, row = test.measure, test.row
+    measure = test.measure
     problems = test.taken[limb].problems
-    side = "" if limb is Limb.NONE else f", {limb}"
-    name = f"{measure.short_label}{side}"
-    marked = {problem.part for problem in problems if wrong}
+    asked = measure.other_limb_asked or involved or limb is Limb.NONE
+    marked = {(problem.part, problem.number or 1) for problem in problems if wrong}
     return Cell(
-        row=row,
+        row=test.row,
         limb=limb,
         head=f"standing on {limb}" if measure.standing else "",
-        values=_values(
-            test=test, limb=limb, texts=texts, name=name, problems=problems, wrong=wrong
-        ),
-        details=tuple(
-            Field(
-                name=(key := detail_name(row, limb, detail.code)),
-                label=f"{detail.label}{side}",
-                kind="select",
-                value=texts.get(key, ""),
-                options=(
-                    Option(code="", label=f"{detail.label}: not recorded"),
-                    *(Option(code=c.code, label=c.label) for c in detail.choices),
-                ),
-                wrong="detail" in marked,
-            )
-            for detail in measure.details
-        ),
+        values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
+        details=_details(test=test, limb=limb, texts=texts, marked=marked),
         status=Field(
-            name=(status := cell_name("s", row, limb)),
-            label=f"What became of the test{side}",
+            name=(status := cell_name("s", test.row, limb)),
+            label=f"What became of the test{_side(limb)}",
             kind="select",
             value=texts.get(status, ""),
             options=STATUSES,
-            wrong="status" in marked,
+            wrong=("status", 1) in marked,
         ),
         reason=Field(
-            name=(reason := cell_name("w", row, limb)),
-            label=f"Reason{side}",
+            name=(reason := cell_name("w", test.row, limb)),
+            label=f"Reason{_side(limb)}",
             kind="text",
             value=texts.get(reason, ""),
-            wrong="reason" in marked,
+            wrong=("reason", 1) in marked,
         ),
         last=_last(test=test, limb=limb, history=history, on=on),
         says=tuple(problem.message for problem in problems),
         asks=any(problem.part == "reason" for problem in problems),
-        closed=not (measure.other_limb_asked or involved or limb is Limb.NONE),
+        closed=not asked,
         touched=bool(test.taken[limb].entry or problems),
     )
 
 
-def _values(
-    *,
-    test: Test,
-    limb: Limb,
-    texts: Mapping[str, str],
-    name: str,
-    problems: Sequence[Problem],
-    wrong: bool,
+def _side(limb: Limb) -> str:
+    return "" if limb is Limb.NONE else f", {limb}"
+
+
+def _details(
+    *, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked
 ) -> tuple[Field, ...]:
-    measure, row = test.measure, test.row
-    bad = {(problem.part, problem.number or 1) for problem in problems if wrong}
-    if measure.entry is EntryKind.GRADE:
-        return (_grade(test=test, limb=limb, texts=texts, name=name, wrong=("value", 1) in bad),)
-    fields = [
+    return tuple(
         Field(
-            name=(key := value_name(row, limb, number)),
-            label=name if measure.trials == 1 else f"{name}, trial {number}",
-            kind="number",
-            value=texts.get(key, ""),
-            unit=_unit_words(measure=measure, unit=texts.get(f"u:{row}", "")),
-            wrong=("value", number) in bad,
+            name=(name := detail_name(test.row, limb, detail.code)),
+            label=f"{detail.label}{_side(limb)}",
+            kind="select",
+            value=texts.get(name, ""),
+            options=(
+                Option(code="", label=f"{detail.label}: not recorded"),
+                *(Option(code=choice.code, label=choice.label) for choice in detail.choices),
+            ),
+            wrong=("detail", 1) in marked,
         )
-        for number in range(1, measure.trials + 1)
-    ]
+        for detail in test.measure.details
+    )
+
+
+def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Iterator[Field]:
+    """What is typed or chosen for one limb: a grade, trials, the extension entry, a lever arm."""
+    measure, row = test.measure, test.row
+    label = f"{measure.short_label}{_side(limb)}"
+    if measure.entry is EntryKind.GRADE:
+        yield _grade(test=test, limb=limb, texts=texts, label=label, wrong=("value", 1) in marked)
+        return
     if measure.entry is EntryKind.EXTENSION:
-        fields.insert(0, _chips("x", test, limb, texts, name, EXTENSION, ("choice", 1) in bad))
-    if measure.entry is EntryKind.TORQUE:
-        low, high = LEVER_CM
-        fields.append(
-            Field(
-                name=(key := cell_name("a", row, limb)),
-                label=f"Lever arm, {limb}, {low} to {high} cm",
-                kind="number",
-                value=texts.get(key, ""),
-                unit="cm lever arm",
-                look="lever",
-                wrong=("lever", 1) in bad,
-            )
+        name = cell_name("x", row, limb)
+        yield Field(
+            name=name,
+            label=label,
+            kind="chips",
+            value=texts.get(name, ""),
+            options=EXTENSION,
+            wrong=("choice", 1) in marked,
         )
-    return tuple(fields)
+    for number in range(1, measure.trials + 1):
+        name = value_name(row, limb, number)
+        yield Field(
+            name=name,
+            label=label if measure.trials == 1 else f"{label}, trial {number}",
+            kind="number",
+            value=texts.get(name, ""),
+            unit=_unit_words(measure=measure, unit=texts.get(f"u:{row}", "")),
+            wrong=("value", number) in marked,
+        )
+    if measure.entry is EntryKind.TORQUE:
+        yield _lever(row=row, limb=limb, texts=texts, wrong=("lever", 1) in marked)
 
 
-def _chips(
-    kind: str,
-    test: Test,
-    limb: Limb,
-    texts: Mapping[str, str],
-    name: str,
-    options: tuple[Option, ...],
-    wrong: bool,
-) -> Field:
-    key = cell_name(kind, test.row, limb)
-    value = texts.get(key, "")
-    return Field(name=key, label=name, kind="chips", value=value, options=options, wrong=wrong)
+def _lever(*, row: str, limb: Limb, texts: Mapping[str, str], wrong: bool) -> Field:
+    low, high = LEVER_CM
+    return Field(
+        name=(name := cell_name("a", row, limb)),
+        label=f"Lever arm, {limb}, {low} to {high} cm",
+        kind="number",
+        value=texts.get(name, ""),
+        unit="cm lever arm",
+        look="lever",
+        wrong=wrong,
+    )
 
 
-def _grade(*, test: Test, limb: Limb, texts: Mapping[str, str], name: str, wrong: bool) -> Field:
+def _grade(*, test: Test, limb: Limb, texts: Mapping[str, str], label: str, wrong: bool) -> Field:
     """The grade words as a row of choices; of a pelvic drop with a drawing of each."""
     drawn = test.measure.standing and test.measure.grades == PELVIS
     key = value_name(test.row, limb)
     return Field(
         name=key,
-        label=name,
+        label=label,
         kind="drawn" if drawn else "chips",
         value=texts.get(key, ""),
         options=tuple(
@@ -263,6 +260,7 @@ def _condition(
         unit=unit_sign(unit=condition.unit),
         options=options if few else (Option(code="", label="choose"), *options),
         last=last,
+        optional=not condition.required,
         wrong=wrong,
     )
 

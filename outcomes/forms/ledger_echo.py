@@ -27,6 +27,7 @@ from outcomes.core.values import (
     Protocol,
     Reading,
     ReadingStatus,
+    Result,
     Symmetry,
     SymmetryForm,
 )
@@ -47,12 +48,26 @@ from outcomes.queries.visit import Knee
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Asked:
+    """What a milestone asks of this measure, with the result of today."""
+
+    result: Result
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Echo:
-    """What is said of one row: the beam, its number, and sentences, the most telling first."""
+    """What is said of one row: the beam, its number, sentences, and what a milestone asks.
+
+    ``index``: the number is a symmetry index. ``before``: what symmetry was, while nothing is
+    typed yet.
+    """
 
     beam: Beam | None = None
     headline: str = ""
+    index: bool = False
     lines: tuple[str, ...] = ()
+    asked: tuple[Asked, ...] = ()
     before: str = ""
 
 
@@ -91,14 +106,20 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
     lines += [
         *_unknown_error(measure=test.measure, found=found, lines=lines),
         *_by_mass(test=test, now=now, record=record, typed=typed),
-        *_thresholds(test=test, record=record, typed=typed),
     ]
+    asked = tuple(_thresholds(test=test, record=record, typed=typed))
     if not isinstance(found, Symmetry):
-        return Echo(lines=tuple(lines))
+        return Echo(lines=tuple(lines), asked=asked)
     cuts = _cuts(test=test, record=record, form=Form.SYMMETRY)
     headline = symmetry_words(measure=test.measure, symmetry=found, cuts=cuts)
     beam = beam_of(measure=test.measure, symmetry=found, involved=knee.limb, title=headline)
-    return Echo(beam=beam, headline=headline, lines=tuple(lines))
+    return Echo(
+        beam=beam,
+        headline=headline,
+        index=_has_index(test.measure),
+        lines=tuple(lines),
+        asked=asked,
+    )
 
 
 def _same_test(*, test: Test, record: Record) -> list[Reading]:
@@ -205,7 +226,8 @@ def _changes(
         newest, change = status.of(limb=limb), changes[limb]
         if change is None or newest is None or newest.ref < DRAFT_REF:
             continue
-        side = "" if limb is Limb.NONE else f"{limb} "
+        alone = limb is Limb.NONE or (len(limbs) == 1 and not measure.other_limb_asked)
+        side = "" if alone else f"{limb} "
         yield side + _since(change_words(measure=measure, change=change), change)
 
 
@@ -242,7 +264,7 @@ def _by_mass(
         yield f"N·m/kg: {', '.join(told)}"
 
 
-def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[str]:
+def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[Asked]:
     """What the first milestone that is not met on this measure asks, and the result of today."""
     everything = [*record.history, *typed]
     for knee in record.knees:
@@ -261,7 +283,9 @@ def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iter
         ]
         unmet = [one for one in judged if one[1].result.truth is not True]
         for label, result in (unmet or judged[-1:])[:1]:
-            yield _asks_words(label=label, result=result, measure=test.measure, knee=knee)
+            side = f"{knee.limb}: " if len(record.knees) > 1 else ""
+            said = _asks_words(label=label, result=result, measure=test.measure, knee=knee)
+            yield Asked(result=result.result, words=side + said)
 
 
 def _cuts(*, test: Test, record: Record, form: Form) -> list[tuple[Decimal, Operator]]:

@@ -53,15 +53,15 @@ def html_id(name: str) -> str:
 class Posted:
     """What a page sent: typed texts, the texts it had shown, and what was pressed.
 
-    ``keep`` are clashing fields for which the person chose their own text, ``take`` those for
-    which they chose the other one.
+    ``keep`` are clashing fields for which the person chose their own text; those for which they
+    chose the other one are not among the typed ones. ``row``: only this row was sent, and it
+    stays in place on the page. ``added``: a row that was asked for.
     """
 
     typed: Mapping[str, str]
     shown: Mapping[str, str]
     sheet: str
     keep: tuple[str, ...] = ()
-    take: tuple[str, ...] = ()
     row: str = ""
     added: str = ""
 
@@ -79,17 +79,17 @@ def posted(data: QueryDict) -> Posted:
         raise Unprocessable("Open the page afresh and enter it again.")
     take = tuple(name for name in data.getlist("take") if name in shown)
     typed = {name: _clean(name, data.get(name, "")) for name in shown if name not in take}
-    row = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
-    if row:
-        typed[f"r:{row}"] = "1"
+    added = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
+    if added:
+        typed[f"r:{added}"] = "1"
+    keep = tuple(data.getlist("keep"))
     return Posted(
         typed=typed,
         shown=shown,
         sheet=_sheet(data.get("sheet", "")),
-        keep=tuple(data.getlist("keep")),
-        take=take,
-        row=data.get("row", ""),
-        added=row,
+        keep=keep,
+        row="" if added or keep or take else data.get("row", ""),
+        added=added,
     )
 
 
@@ -152,6 +152,7 @@ class Field:
     unit: str = ""
     options: tuple[Option, ...] = ()
     last: str = ""
+    optional: bool = False
     wrong: bool = False
     look: str = ""
 

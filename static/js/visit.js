@@ -1,8 +1,14 @@
-// The conditions of a test open by themselves when its value is about to be typed and they are
-// not complete. Without script they open once the draft is saved.
+// The conditions of a test open by themselves when its value is about to be typed and one of them
+// is missing. Without script they open once the draft is saved.
+
+const MISSING = [
+  "fieldset:not(:has(:checked))",
+  "input[type=text]:placeholder-shown",
+  "select:has(option[value='']:checked)",
+].map((one) => `${one}:not([data-optional])`);
 
 document.addEventListener("focusin", (event) => {
   const values = event.target.closest(".values");
-  const conditions = values?.closest(".entry-row")?.querySelector(".conditions[data-needed]");
-  if (conditions) conditions.open = true;
+  const conditions = values?.closest(".entry-row")?.querySelector(".conditions");
+  if (conditions?.querySelector(MISSING.join(", "))) conditions.open = true;
 });

@@ -16,8 +16,8 @@ class _Controls(HTMLParser):
 
     def __init__(self) -> None:
         super().__init__()
-        self.inside, self.found = False, []
-        self.select, self.area = "", ""
+        self.inside, self.select, self.area = False, "", ""
+        self.found: list[tuple[str, str]] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = dict(attrs)
@@ -80,12 +80,12 @@ class Paper:
         """Press "Sign visit"."""
         return self.post("sign")
 
-    def send_row(self, row: str, was: str = "") -> Any:
+    def send_row(self, row: str, was: list[str] | None = None) -> Any:
         """What htmx sends while a row is typed in: that row's fields alone."""
         part = {"flags": "f:", "note": "note"}.get(row, f":{row}")
         mine = [text for text in self.fields["was"] if part in text]
         names = [name for name in self.fields if part in name]
-        data = {name: self.fields[name] for name in names}
+        data: dict[str, Any] = {name: self.fields[name] for name in names}
         data |= {"was": was or mine, "row": row, "sheet": self.fields["sheet"]}
         return self.client.post(f"{self.address}draft", data, headers={"HX-Request": "true"})
 

@@ -128,7 +128,7 @@ def test_what_cannot_be_taken_is_listed_and_nothing_is_lost_or_inserted(cast):
     answer = paper.sign()
     assert answer.status_code == 422
     text = words_of(answer)
-    assert "Not signed yet: 5 fields need a look" in text
+    assert "Not signed yet: 5 fields to put right" in text
     for sentence in (
         "Effusion, right: Choose one of: zero, trace, 1+, 2+, 3+.",
         "Extension, right: Type the degrees without a sign; choose lacks, straight or beyond",
@@ -261,7 +261,7 @@ def test_a_draft_that_moved_since_it_was_read_is_not_signed(cast):
     visit = open_visit(cast)
     Paper(signed_in(cast.clinician), visit).type({"v:knee_flexion:left": "140"}).save()
     sheet = VisitSheet(visit)
-    found, version = LedgerForm(sheet=sheet).to_sign, sheet.draft.version
+    found, version = LedgerForm(sheet=sheet).to_sign, VisitDraft.objects.get().version
     drafts.save(
         actor=actor(cast.colleague, cast.harbour),
         visit_id=visit.pk,
