@@ -205,8 +205,8 @@ def _second_knee(scene: Scene) -> None:
             episode=replace(details, knee=person.other, other_limb="earlier_surgery"),
             operation=operation,
         )
-    for week in (2, 6, 8):
-        on = min(index + timedelta(weeks=week), scene.today)
+    for week in (2, 4, 6):
+        on = index + timedelta(weeks=week, days=1)
         tests = [
             Test(measure="pain_worst_24h", texts={person.other: str(5 - week // 2)}),
             Test(

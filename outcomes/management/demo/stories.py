@@ -89,7 +89,8 @@ class Person:
 
     def index_date(self, *, today: date) -> date:
         """The day of the operation (or injury), so that today is in the person's week."""
-        return today - timedelta(days=7 * self.weeks + self.number % 6)
+        days = 2 + self.number % 5 if self.number > 1 else 0
+        return today - timedelta(days=7 * self.weeks + days)
 
 
 def people(folder: Path) -> list[Person]:
