@@ -44,7 +44,11 @@ class LetterForm(EditForm):
         help_text="Or leave it empty: then the letter says that it asks nothing.",
     )
     plan = forms.CharField(
-        label="Plan", max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 3})
+        label="Plan",
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Needed before the letter is signed.",
     )
     next_test_on = DayField(label="Next test", required=False)
     recipient_id = forms.TypedChoiceField(

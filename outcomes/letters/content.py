@@ -220,7 +220,7 @@ def _who(facts: LetterFacts) -> str:
 def red_flags(facts: LetterFacts) -> str:
     """What was asked and answered; "not asked" is never "none"."""
     flags, last = facts.flags, facts.attendance.last
-    if flags is None:
+    if flags is None or not (flags.asked or flags.reported):
         return "not asked."
     day = words.day(flags.on)
     asked = (

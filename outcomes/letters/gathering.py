@@ -37,8 +37,9 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
 
     Five statements beside those of the source.
     """
-    section = section_of(source=source, episode=episode, course="")
+    section = section_of(source=source, episode=episode)
     kept, on = source.kept[episode.pk], source.on
+    quadriceps = kept.status.measure(code="quadriceps_torque")
     visits = letter_rows.visits_of(episode=episode, on=on)
     newest = newest_day(statuses=kept.status.measures)
     return LetterFacts(
@@ -57,6 +58,7 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
             facts=kept.facts,
             reasons=kept.status.reasons,
             milestones=kept.status.milestones,
+            strength=quadriceps.change_symmetry if quadriceps else None,
             week=section.says.week,
             on=on,
         ),

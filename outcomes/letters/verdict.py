@@ -15,6 +15,7 @@ from typing import Final
 from clinic import words
 from outcomes.core.dates import weeks_since
 from outcomes.core.sentences import sentence_of
+from outcomes.core.status import Change
 from outcomes.core.values import EpisodeFacts, MilestoneResult, MilestoneState, Reason, Result
 from outcomes.queries.milestone_words import count_words
 
@@ -25,6 +26,8 @@ DUTIES: Final = ("limits_not_confirmed", "no_visit", "unsigned_visit", "no_basel
 WORSE: Final = (
     "quadriceps_setback", "effusion_hold_impact", "pain_rising", "front_of_knee_pain",
 )  # fmt: skip
+SETBACK: Final = 15
+"""Points of the quadriceps index that are a setback (house setting, as in reasons to look)."""
 LATE_AFTER: Final = timedelta(weeks=4)
 """How long past its earliest date a criterion that is not met counts as slow (house setting)."""
 TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low", "limits_not_confirmed")
@@ -62,14 +65,19 @@ def verdict(
     facts: EpisodeFacts,
     reasons: Sequence[Reason],
     milestones: Sequence[MilestoneResult],
+    strength: Change | None,
     week: str,
     on: date,
 ) -> Verdict:
-    """The bottom line for a day. ``week`` says in words where the episode stands."""
+    """The bottom line for a day.
+
+    ``strength`` is how the quadriceps index moved last; ``week`` says in words where the episode
+    stands.
+    """
     tell = [r for r in reasons if r.rank >= TELL_FROM and r.code not in DUTIES]
     if tell:
         return _of_reasons(Kind.CONCERN, "Concern", "for concern", tell)
-    worse = [r for r in reasons if _got_worse(reason=r, facts=facts)]
+    worse = [r for r in reasons if _got_worse(reason=r, facts=facts, strength=strength)]
     number = weeks_since(index_date=facts.index_date, on=on)
     if number is None or facts.kind == "without_surgery":
         return _without_week(week=week, worse=worse)
@@ -112,12 +120,14 @@ def _of_reasons(kind: Kind, opening: str, what: str, reasons: Sequence[Reason]) 
     )
 
 
-def _got_worse(*, reason: Reason, facts: EpisodeFacts) -> bool:
+def _got_worse(*, reason: Reason, facts: EpisodeFacts, strength: Change | None) -> bool:
     """A setback counts only against a value from after the operation: a fall after it is usual."""
-    before = reason.facts.get("before_on", "")
-    if reason.code == "quadriceps_setback" and facts.index_date is not None:
-        return date.fromisoformat(before) >= facts.index_date
-    return reason.code in WORSE
+    start = facts.index_date
+    if reason.code != "quadriceps_setback" or start is None:
+        return reason.code in WORSE
+    if date.fromisoformat(reason.facts["before_on"]) >= start or strength is None:
+        return True
+    return strength.since >= start and strength.before - strength.after >= SETBACK
 
 
 def _without_week(*, week: str, worse: Sequence[Reason]) -> Verdict:

@@ -25,7 +25,7 @@ class LetterHead:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class People:
-    """Who can be written to, and who is near enough to be offered a copy at once."""
+    """Who can be written to, and who is named already and offered a copy at once."""
 
     all: Sequence[tuple[int, str]]
     near: Sequence[int]
@@ -55,8 +55,8 @@ def people_of(*, letter: Letter) -> People:
     """Recipients to choose from: nobody retired, unless named already. One statement."""
     episode = letter.episode
     copies = [int(code) for code in letter.copies if code.isdigit()]
-    named = [letter.recipient_id, episode.surgeon_id, episode.referrer_id, *copies]
+    named = [pk for pk in (episode.surgeon_id, episode.referrer_id, *copies) if pk is not None]
     return People(
-        all=referrers_to_choose(keep=named),
-        near=[pk for pk in dict.fromkeys(named) if pk is not None],
+        all=referrers_to_choose(keep=[letter.recipient_id, *named]),
+        near=[pk for pk in dict.fromkeys(named) if pk != letter.recipient_id],
     )
