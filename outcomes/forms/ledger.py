@@ -156,6 +156,7 @@ class LedgerForm:
                 for test in self.tests
                 for entry in test.entries
             ),
+            versions=self.sheet.in_force.measure_ids,
             asked=self.flags.form,
             answers=self.flags.answers,
             action=self.flags.action.value,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from clinic import words
 from clinic.models.care import PROCEDURES
+from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
@@ -66,7 +67,7 @@ def head_of(*, sheet: VisitSheet) -> VisitHead:
         record=sheet.record_number,
         date=words.day(visit.date),
         clinician=sheet.clinician.full_name if sheet.clinician else "nobody yet",
-        knees=tuple(_line(knee=knee, mark=marks[knee.limb]) for knee in sheet.knees),
+        knees=tuple(_line(sheet=sheet, knee=knee, mark=marks[knee.limb]) for knee in sheet.knees),
         pages=(
             _page(limb=Limb.LEFT, sheet=sheet, mark=marks[Limb.LEFT]),
             _page(limb=Limb.RIGHT, sheet=sheet, mark=marks[Limb.RIGHT]),
@@ -83,14 +84,15 @@ def _page(*, limb: Limb, sheet: VisitSheet, mark: LimbMark) -> PageHead:
     return PageHead(limb=limb, mark=mark, words=f"{state_of(knee=knee)}{week}")
 
 
-def _line(*, knee: Knee, mark: LimbMark) -> KneeLine:
+def _line(*, sheet: VisitSheet, knee: Knee, mark: LimbMark) -> KneeLine:
+    ident = knee.episode.pk
     return KneeLine(
         mark=mark,
         what=f"{knee.limb.value.capitalize()} knee, {_done(knee=knee)}",
         rest=words.listed(_what_was_done(knee=knee)),
         week=knee.week_words,
-        limits=tuple(_limit(knee=knee, number=n) for n in range(len(knee.limits))),
-        unconfirmed=words.listed(list(knee.to_confirm)),
+        limits=tuple(_limit(limit) for limit in sheet.limits[ident]),
+        unconfirmed=words.listed(list(sheet.to_confirm[ident])),
     )
 
 
@@ -115,7 +117,6 @@ def _what_was_done(*, knee: Knee) -> list[str]:
     return [*graft, *(PROCEDURE[code] for code in surgery.procedures)]
 
 
-def _limit(*, knee: Knee, number: int) -> str:
-    limit = knee.limits[number]
+def _limit(limit: Limit) -> str:
     until = f" until {words.short_day(limit.until, today=limit.since)}" if limit.until else ""
     return f"Surgeon's limit{until}: {limit.words}, {limit.limit}."

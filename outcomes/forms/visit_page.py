@@ -12,6 +12,7 @@ from outcomes.forms.ledger import LedgerForm, Row
 from outcomes.forms.ledger_fields import Field, Posted, was_of
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, head_of
+from outcomes.models.record import VisitDraft
 from outcomes.queries.visit import Clash, VisitSheet
 
 RED_FLAGS = "flags"
@@ -21,7 +22,8 @@ NOTE = "note"
 class VisitPage:
     """Everything that the templates of an open visit ask for.
 
-    ``sent`` is what this page posted last, ``clashes`` and ``elsewhere`` what became of it.
+    ``sent`` is what this page posted last, ``draft``, ``clashes`` and ``elsewhere`` what became
+    of it.
     """
 
     def __init__(
@@ -29,11 +31,14 @@ class VisitPage:
         *,
         sheet: VisitSheet,
         sent: Posted | None = None,
+        draft: VisitDraft | None = None,
         clashes: Sequence[Clash] = (),
         elsewhere: Sequence[str] = (),
         tried: bool = False,
     ) -> None:
         self.sheet, self.sent, self.tried = sheet, sent, tried
+        if draft is not None:
+            sheet.draft = draft
         self.id = sent.sheet if sent else str(uuid4())
         self.form = LedgerForm(
             sheet=sheet,

@@ -32,8 +32,6 @@ class Knee:
     surgery: Surgery | None
     week: int | None
     week_words: str
-    limits: tuple[care.Limit, ...]
-    to_confirm: tuple[str, ...]
 
 
 class VisitSheet:
@@ -76,14 +74,14 @@ class VisitSheet:
         if not found:
             past = Episode.objects.filter(patient_id=self.visit.patient_id)
             found = list(past.prefetch_related("surgeries").order_by("-id")[:1])
+        for episode in found:
+            episode.patient = self.visit.patient
         return found
 
     @cached_property
     def knees(self) -> tuple[Knee, ...]:
         """The followed knees, the patient's left one first."""
         facts = episode_facts(episodes=self.episodes)
-        visits = visit_facts_of(episodes=self.episodes)
-        limits = care.limits(episode_ids=[episode.pk for episode in self.episodes])
         on = self.visit.date
         knees = [
             Knee(
@@ -93,12 +91,23 @@ class VisitSheet:
                 surgery=care.acl_operation(episode=episode),
                 week=week_on(facts=facts[episode.pk], on=on),
                 week_words=care.week_words(episode=episode, on=on),
-                limits=tuple(one for one in limits[episode.pk] if one.holds(on=on)),
-                to_confirm=visits[episode.pk].limits_to_confirm,
             )
             for episode in self.episodes
         ]
         return tuple(sorted(knees, key=lambda knee: knee.limb.value))
+
+    @cached_property
+    def limits(self) -> dict[int, list[care.Limit]]:
+        """The surgeon's limits that hold on the day, by episode."""
+        found = care.limits(episode_ids=[episode.pk for episode in self.episodes])
+        on = self.visit.date
+        return {pk: [one for one in all_ if one.holds(on=on)] for pk, all_ in found.items()}
+
+    @cached_property
+    def to_confirm(self) -> dict[int, tuple[str, ...]]:
+        """The procedures whose limits nobody has confirmed, by episode."""
+        facts = visit_facts_of(episodes=self.episodes)
+        return {pk: found.limits_to_confirm for pk, found in facts.items()}
 
     @cached_property
     def record_number(self) -> str:
@@ -140,10 +149,12 @@ class Clash:
 class ToSign:
     """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
 
-    ``asked`` is the red-flag form, ``answers`` its answers; no answer at all means not asked.
+    ``versions`` are the ids of the measures' versions that the entries were taken with; ``asked``
+    is the red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
 
     entries: tuple[tuple[Entry, int | None], ...]
+    versions: Mapping[str, int]
     asked: str
     answers: Mapping[str, bool]
     action: str = ""

@@ -26,10 +26,14 @@ Fate = Literal["same", "write", "clash", "elsewhere"]
 class Saved:
     """What became of a save. ``elsewhere`` names fields that this page shows otherwise."""
 
-    version: int
-    saved_at: datetime
+    draft: VisitDraft
     clashes: tuple[Clash, ...] = ()
     elsewhere: tuple[str, ...] = ()
+
+    @property
+    def version(self) -> int:
+        """The version of the draft after the save."""
+        return self.draft.version
 
 
 def save(
@@ -61,8 +65,7 @@ def save(
             texts = {name: typed[name] for name in fates["write"]}
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
         return Saved(
-            version=draft.version,
-            saved_at=draft.saved_at,
+            draft=draft,
             clashes=_clashes(draft=draft, typed=typed, names=fates["clash"]),
             elsewhere=tuple(fates["elsewhere"]),
         )

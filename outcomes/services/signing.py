@@ -18,7 +18,6 @@ from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.core.entries import Entry
 from outcomes.models.record import Reading, VisitDraft
-from outcomes.queries.catalogue import measure_version_ids
 from outcomes.queries.visit import ToSign
 from outcomes.services import red_flags, status
 
@@ -100,14 +99,13 @@ def _held(*, actor: Actor, visit: Visit, draft_version: int) -> Visit:
 
 
 def _insert_readings(*, actor: Actor, visit: Visit, found: ToSign) -> None:
-    versions = measure_version_ids()
     measured_at, now = measured_on(visit=visit), clock.now()
     Reading.objects.bulk_create(
         Reading(
             visit=visit,
             patient_id=visit.patient_id,
             date=visit.date,
-            measure_version_id=versions[entry.measure],
+            measure_version_id=found.versions[entry.measure],
             measured_at=measured_at,
             recorded_at=now,
             recorded_by_id=author or actor.staff_id,

@@ -127,6 +127,7 @@ def _page_of(found: Any, sent: Posted, saved: drafts.Saved, *, tried: bool = Fal
     return VisitPage(
         sheet=VisitSheet(found),
         sent=sent,
+        draft=saved.draft,
         clashes=saved.clashes,
         elsewhere=saved.elsewhere,
         tried=tried,
