@@ -51,7 +51,9 @@ def facts_today(*, episode: Episode) -> LetterFacts:
         if one.pk == episode.pk or one.care_state in OPEN_CARE_STATES
     ]
     kept = status.current(episode_ids=[one.pk for one in shown], today=today)
-    source = source_of(patient=episode.patient, shown=shown, kept=kept, rules=in_force(), on=today)
+    source = source_of(
+        patient=episode.patient, shown=shown, kept=kept, rules=in_force(), course="", on=today
+    )
     mine = next(one for one in shown if one.pk == episode.pk)
     return facts_of(episode=mine, source=source)
 

@@ -81,7 +81,9 @@ def test_the_snapshot_says_what_the_patient_page_says(cast):
 def test_an_earliest_day_stays_out_of_letters(cast):
     cast.surgery.date = date(2026, 10, 20)
     cast.surgery.save()
-    assert facts_of(drafted(cast)).ahead.headline == "Not before week 8, and only with the criteria."
+    assert (
+        facts_of(drafted(cast)).ahead.headline == "Not before week 8, and only with the criteria."
+    )
     page = words_of(signed_in(cast.clinician).get(f"/patients/{cast.ines.uid}/"))
     assert "Not before week 8 (15 Dec)" in page
 

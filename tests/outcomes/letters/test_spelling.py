@@ -26,7 +26,7 @@ def test_signs_become_words_and_letters_are_composed(typed, printed):
 def test_words_that_no_font_has_are_found_one_by_one():
     text = "Ines محمد 王小明 Ελένη ☃? محمد"
     assert to_spell(text=text) == ["محمد", "☃?"]
-    assert unprintable(text=text) == list("محد") + ["☃"]
+    assert unprintable(text=text) == [*list("محد"), "☃"]
 
 
 def test_a_spelling_reaches_every_text_and_what_is_not_spelled_is_marked():

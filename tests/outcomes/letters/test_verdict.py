@@ -1,4 +1,4 @@
-"""The first line that the record suggests. The rule is a setting of this house, no published norm."""
+"""The first line that the record suggests: a rule of this house, no published norm."""
 
 from datetime import timedelta
 
@@ -25,9 +25,7 @@ EXT, FLEX, QUAD = "knee_extension", "knee_flexion", "quadriceps_torque"
 
 def suggested(rows, *, on, week="week 9", limits_to_confirm=(), **changes):
     who = facts(**changes)
-    seen = visits(
-        last_on=on, booked_on=on + timedelta(days=5), limits_to_confirm=limits_to_confirm
-    )
+    seen = visits(last_on=on, booked_on=on + timedelta(days=5), limits_to_confirm=limits_to_confirm)
     status = judge(
         facts=who,
         catalogue=CATALOGUE,
