@@ -138,7 +138,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     values["sites"] = staffed.sites
     values["roles"] = sorted(role.value for role in staffed.roles)
     values["nav"] = [
-        (label, reverse(name), request.path.startswith(reverse(name)))
+        (label, address := reverse(name), request.path.startswith(address))
         for label, name, action in _NAV
         if any(may(roles=roles, action=action) for roles in staffed.roles_by_site.values())
     ]

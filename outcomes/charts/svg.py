@@ -8,6 +8,7 @@ it shows. Elements hold no ids, so any number of drawings may share a page.
 import re
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
@@ -44,6 +45,10 @@ WIDEST: Final = 1050
 """Advance taken for a character that is not in the table: the widest letter of the font."""
 
 
+quoted = lru_cache(maxsize=512)(quoteattr)
+"""An attribute's value in quotes; the same few colours and fonts come again and again."""
+
+
 def number(value: Number) -> str:
     """Return a coordinate with at most two decimals, the same for equal values, never ``-0``."""
     text = f"{float(value):.2f}".rstrip("0").rstrip(".")
@@ -55,10 +60,15 @@ def clean(text: str) -> str:
     return SPACES.sub(" ", NOT_XML.sub("", text)).strip(" ")
 
 
+def numbered(value: Number) -> str:
+    """Return a coordinate as an attribute's value; digits need no escaping."""
+    return f'"{number(value)}"'
+
+
 def tag(name: str, *children: str, **attributes: str | Number | None) -> str:
     """Return one element; ``stroke_width`` becomes ``stroke-width``, None leaves one out."""
     written = [
-        f" {key.replace('_', '-')}={quoteattr(value if isinstance(value, str) else number(value))}"
+        f" {key.replace('_', '-')}={quoted(value) if isinstance(value, str) else numbered(value)}"
         for key, value in attributes.items()
         if value is not None
     ]

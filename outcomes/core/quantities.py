@@ -6,6 +6,7 @@ import re
 import unicodedata
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from math import floor
 from typing import Final
 
@@ -171,6 +172,7 @@ def canonical(*, value: Decimal) -> Decimal:
     return kept if kept else PLACES * 0
 
 
+@lru_cache(maxsize=4096)
 def shown(
     *,
     value: Fraction | Decimal,

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.urls import reverse
+
 from clinic import words
 from clinic.models import care
 from clinic.queries.care import Limit
@@ -24,9 +26,10 @@ from outcomes.queries.milestone_words import (
     milestone_words,
 )
 from outcomes.queries.result_words import RESULT
-from outcomes.queries.trends import Course, Ground, course_of, courses_there_are, first_course
+from outcomes.queries.trends import Course, Ground, course_of
 
 NOT_CONFIRMED = "limits_not_confirmed"
+CODE = "CODE"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,6 +46,7 @@ class CourseChoice:
     """One course that can be shown, and whether it is."""
 
     code: str
+    address: str
     label: str
     shown: bool
 
@@ -92,12 +96,17 @@ class KneeSection:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Source:
-    """What the sections are made of: the shown episodes and everything that was read for them."""
+    """What the sections are made of: the shown episodes and everything that was read for them.
+
+    ``readings`` are those that results rest on, those of the course that is shown, and body mass.
+    """
 
     shown: Sequence[care.Episode]
     kept: Mapping[int, Kept]
     rules: InForce
     readings: Sequence[Reading]
+    codes: Sequence[str]
+    course: str
     limits: Mapping[int, Sequence[Limit]]
     decisions: Mapping[int, Sequence[DecisionWords]]
     on: date
@@ -119,7 +128,7 @@ class Source:
         return PageHead(limb=limb, mark=self.marks[limb], words=said)
 
 
-def section_of(*, source: Source, episode: care.Episode, course: str) -> KneeSection:
+def section_of(*, source: Source, episode: care.Episode) -> KneeSection:
     """Everything the page says of one knee."""
     kept = source.kept[episode.pk]
     first, *others = _ordered(source=source, episode=episode)
@@ -132,7 +141,7 @@ def section_of(*, source: Source, episode: care.Episode, course: str) -> KneeSec
         reasons=kept.status.reasons,
         ahead=decided_milestone(source=source, episode=episode, found=first),
         others=[_in_a_line(source=source, episode=episode, found=one) for one in others],
-        courses=courses_of(ground=ground_of(source=source, episode=episode), asked=course),
+        courses=courses_of(source=source, episode=episode),
     )
 
 
@@ -246,14 +255,18 @@ def ground_of(*, source: Source, episode: care.Episode) -> Ground:
     )
 
 
-def courses_of(*, ground: Ground, asked: str) -> Courses:
-    """The course asked for, or the first one, and all that could be shown."""
-    codes = courses_there_are(ground=ground)
-    first = first_course(codes=codes, asked=asked)
+def courses_of(*, source: Source, episode: care.Episode) -> Courses:
+    """The course that is shown, and all that could be."""
+    here = reverse("course", args=[episode.uid, CODE])
     return Courses(
-        shown=course_of(ground=ground, code=first),
+        shown=course_of(ground=ground_of(source=source, episode=episode), code=source.course),
         choices=[
-            CourseChoice(code=code, label=ground.measures[code].short_label, shown=code == first)
-            for code in codes
+            CourseChoice(
+                code=code,
+                address=here.replace(CODE, code),
+                label=source.rules.measures[code].short_label,
+                shown=code == source.course,
+            )
+            for code in source.codes
         ],
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from clinic import words
@@ -124,7 +125,8 @@ def _details(reading: Reading, measure: Measure) -> list[str]:
     ]
 
 
-def source_lines(*, sources: Iterable[Source]) -> tuple[str, ...]:
+@lru_cache(maxsize=256)
+def source_lines(*, sources: tuple[Source, ...]) -> tuple[str, ...]:
     """Where numbers come from, each with how well it is supported."""
     return tuple(_source_line(source) for source in sources)
 
@@ -136,6 +138,7 @@ def _source_line(source: Source) -> str:
     return f"{line} (doi {source.doi})" if source.doi else line
 
 
+@lru_cache(maxsize=64)
 def error_lines(*, error: MeasurementError | None) -> tuple[str, ...]:
     """The published error, what it was found on, and what follows from it."""
     if error is None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
+
+from django.urls import reverse
 
 from clinic import words
 from clinic.models import care
@@ -14,12 +18,17 @@ from clinic.models.people import Patient
 from clinic.queries.care import week_words
 from outcomes.models.letters import Letter
 
+NIL: Final = UUID(int=0)
+SHOWN: Final = 10
+"""How many visits stand in the page; the rest is a touch away."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VisitLine:
     """A visit in one line; ``weeks`` names the week of each shown knee."""
 
     uid: UUID
+    address: str
     on: str
     weeks: str
     state: str
@@ -48,14 +57,44 @@ class CoverLine:
     taken_over: bool
 
 
-def visit_lines(*, patient: Patient, shown: Sequence[care.Episode]) -> list[VisitLine]:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class VisitList:
+    """The newest visits, or all of them; ``more`` says that there are older ones."""
+
+    lines: Sequence[VisitLine]
+    more: bool
+
+
+def visit_list(*, patient: Patient, shown: Sequence[care.Episode], everything: bool) -> VisitList:
     """The patient's visits, newest first. One statement."""
     rows = care.Visit.objects.filter(patient=patient).order_by("-date", "-id")
-    states = dict(care.VISIT_STATES)
     found = rows.values_list("uid", "date", "state", "clinician__full_name")
+    seen = list(found if everything else found[: SHOWN + 1])
+    return VisitList(
+        lines=_visit_lines(seen if everything else seen[:SHOWN], shown=shown),
+        more=len(seen) > SHOWN and not everything,
+    )
+
+
+@lru_cache(maxsize=8)
+def _pattern(name: str) -> str:
+    """The address of a page named by a UUID, with the nil UUID in its place."""
+    return reverse(name, args=[NIL])
+
+
+def address_of(*, name: str, uid: UUID) -> str:
+    """The address of a page named by a UUID, without looking through all routes again."""
+    return _pattern(name).replace(str(NIL), str(uid))
+
+
+def _visit_lines(
+    rows: Iterable[tuple[UUID, date, str, str | None]], *, shown: Sequence[care.Episode]
+) -> list[VisitLine]:
+    states = dict(care.VISIT_STATES)
     return [
         VisitLine(
             uid=uid,
+            address=address_of(name="visit", uid=uid),
             on=words.day(day),
             weeks="; ".join(
                 week_words(episode=episode, on=day)
@@ -65,7 +104,7 @@ def visit_lines(*, patient: Patient, shown: Sequence[care.Episode]) -> list[Visi
             state=states[state],
             who=who or "",
         )
-        for uid, day, state, who in found
+        for uid, day, state, who in rows
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -12,7 +12,7 @@ from clinic.models import care
 from clinic.models.people import Patient
 from clinic.queries.care import limits
 from clinic.queries.people import ADULT, age
-from outcomes.core.judge import latest_body_mass
+from outcomes.core.judge import BODY_MASS, latest_body_mass
 from outcomes.core.values import Limb
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import decisions_of
@@ -23,11 +23,13 @@ from outcomes.queries.patient_lists import (
     CoverLine,
     LetterLine,
     VisitLine,
+    VisitList,
     cover_lines,
     letter_lines,
-    visit_lines,
+    visit_list,
 )
-from outcomes.queries.record import readings_of
+from outcomes.queries.record import days_read, some_readings
+from outcomes.queries.trends import courses_there_are, first_course
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,14 +48,14 @@ class PatientPage:
     tested_on: str
     knees: Sequence[KneeSection]
     earlier: Sequence[care.Episode]
-    visits: Sequence[VisitLine]
+    visits: VisitList
     letters: Sequence[LetterLine]
     covers: Sequence[CoverLine]
 
     @property
     def running(self) -> VisitLine | None:
         """The visit that is open and not signed, the newest first."""
-        return next((visit for visit in self.visits if visit.state == "open"), None)
+        return next((visit for visit in self.visits.lines if visit.state == "open"), None)
 
 
 def episodes_of(*, patient: Patient) -> list[care.Episode]:
@@ -79,22 +81,44 @@ def source_of(
     kept: Mapping[int, Kept],
     rules: InForce,
     on: date,
+    course: str = "",
 ) -> Source:
-    """What the sections are made of. Three statements."""
+    """What the sections are made of; ``course`` is a measure that is asked for. Four statements."""
     ids = [episode.pk for episode in shown]
+    days = days_read(patient_id=patient.pk)
+    codes = courses_there_are(days=days, measures=rules.measures)
+    first = first_course(codes=codes, asked=course)
     return Source(
         shown=shown,
         kept=kept,
         rules=rules,
-        readings=readings_of(patient_ids=[patient.pk])[patient.pk],
+        readings=some_readings(
+            patient_id=patient.pk, measures={first, BODY_MASS}, refs=_refs(kept.values())
+        ),
+        codes=codes,
+        course=first,
         limits=limits(episode_ids=ids),
         decisions=decisions_of(episode_ids=ids, zone=shown[0].site.zone),
         on=on,
     )
 
 
+def _refs(kept: Iterable[Kept]) -> set[int]:
+    """The readings that results and reasons rest on."""
+    found: set[int] = set()
+    for one in kept:
+        for milestone in one.status.milestones:
+            found.update(ref for result in milestone.criteria for ref in result.refs)
+        found.update(ref for reason in one.status.reasons for ref in reason.refs)
+    return found
+
+
 def patient_page(
-    *, patient: Patient, episodes: Sequence[care.Episode], source: Source, course: str
+    *,
+    patient: Patient,
+    episodes: Sequence[care.Episode],
+    source: Source,
+    all_visits: bool,
 ) -> PatientPage:
     """The page of a patient. Four statements beside those of its source."""
     shown, on = source.shown, source.on
@@ -113,9 +137,9 @@ def patient_page(
         involved=" ".join(sorted(limb.value for limb in source.knees)),
         lines=_lines(source=source, kept=first),
         tested_on=words.short_day(newest, today=on) if newest else "",
-        knees=[section_of(source=source, episode=one, course=course) for one in shown],
+        knees=[section_of(source=source, episode=one) for one in shown],
         earlier=[one for one in episodes if one not in shown],
-        visits=visit_lines(patient=patient, shown=shown),
+        visits=visit_list(patient=patient, shown=shown, everything=all_visits),
         letters=letter_lines(episodes=episodes),
         covers=cover_lines(shown=shown, on=on),
     )

@@ -6,9 +6,9 @@ Every function costs a constant number of statements, however many patients or v
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from django.db.models import Exists, OuterRef, prefetch_related_objects
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
 from clinic.queries.care import acl_operation, index_date, limits
@@ -20,21 +20,45 @@ READING = (
 )  # fmt: skip
 
 
-def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
-    """The effective readings of each patient, oldest first. One statement.
+def effective() -> QuerySet[ReadingRow]:
+    """What was entered or corrected, and neither superseded nor withdrawn."""
+    return ReadingRow.objects.filter(superseded_by__isnull=True).exclude(kind="withdrawn")
 
-    Effective is what was entered or corrected and neither superseded nor withdrawn.
-    """
-    rows = (
-        ReadingRow.objects.filter(patient_id__in=patient_ids, superseded_by__isnull=True)
-        .exclude(kind="withdrawn")
-        .order_by("date", "id")
-    )
+
+def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
+    """The effective readings of each patient, oldest first. One statement."""
     found: dict[int, list[Reading]] = {ident: [] for ident in patient_ids}
-    for patient_id, measure, limb, value, on, key, status, details, ref in rows.values_list(
-        *READING
-    ):
-        found[patient_id].append(
+    for patient_id, reading in _readings(effective().filter(patient_id__in=patient_ids)):
+        found[patient_id].append(reading)
+    return found
+
+
+def some_readings(
+    *, patient_id: int, measures: Collection[str], refs: Collection[int]
+) -> list[Reading]:
+    """Effective readings of some measures, and those named by ``refs``. One statement."""
+    wanted = Q(measure__in=measures) | Q(pk__in=refs)
+    rows = effective().filter(wanted, patient_id=patient_id)
+    return [reading for _, reading in _readings(rows)]
+
+
+def days_read(*, patient_id: int) -> dict[tuple[str, str], int]:
+    """On how many days each measure was read under each comparison key. One statement."""
+    rows = effective().filter(patient_id=patient_id).order_by()
+    grouped = rows.values_list("measure", "comparison_key")
+    return {
+        (measure, key): days
+        for measure, key, days in grouped.annotate(days=Count("date", distinct=True))
+    }
+
+
+def _readings(rows: QuerySet[ReadingRow]) -> Iterator[tuple[int, Reading]]:
+    """Patient and reading of each row, oldest first."""
+    for patient_id, measure, limb, value, on, key, status, details, ref in rows.order_by(
+        "date", "id"
+    ).values_list(*READING):
+        yield (
+            patient_id,
             Reading(
                 measure=measure,
                 limb=Limb(limb),
@@ -44,9 +68,8 @@ def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
                 status=ReadingStatus(status),
                 details=details,
                 ref=ref,
-            )
+            ),
         )
-    return found
 
 
 def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts]:

@@ -64,13 +64,11 @@ class Ground:
     on: date
 
 
-def courses_there_are(*, ground: Ground) -> tuple[str, ...]:
+def courses_there_are(
+    *, days: Mapping[tuple[str, str], int], measures: Mapping[str, Measure]
+) -> tuple[str, ...]:
     """The measures that were read on at least two days under one key, in the order of a visit."""
-    days: dict[tuple[str, str], set[date]] = {}
-    for reading in ground.readings:
-        if reading.on <= ground.on and reading.measure in ground.measures:
-            days.setdefault((reading.measure, reading.key), set()).add(reading.on)
-    found = {code for (code, _), seen in days.items() if len(seen) > 1}
+    found = {code for (code, _), count in days.items() if count > 1 and code in measures}
     return tuple(sorted(found, key=lambda code: (rank(code), code)))
 
 

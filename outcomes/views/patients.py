@@ -17,7 +17,6 @@ from outcomes.queries.knee_sections import (
     KneeSection,
     Source,
     courses_of,
-    ground_of,
     milestone_of,
 )
 from outcomes.queries.look_words import Look, looks_of
@@ -39,13 +38,14 @@ def patient(request: StaffRequest, uid: UUID) -> HttpResponse:
     """Everything known of a patient: status today, milestones, course, visits, letters, cover."""
     found = access.patient(request, uid, Action.SEE_RECORD)
     episodes = episodes_of(patient=found)
-    source = _source(found, shown_of(episodes=episodes, asked=_asked(request)))
-    shown = patient_page(
-        patient=found, episodes=episodes, source=source, course=request.GET.get("course", "")
+    shown = shown_of(episodes=episodes, asked=_asked(request))
+    source = _source(found, shown, course=request.GET.get("course", ""))
+    whole = patient_page(
+        patient=found, episodes=episodes, source=source, all_visits="visits" in request.GET
     )
     context = {
-        "page": shown,
-        "knees": [(knee, _looks(knee, source)) for knee in shown.knees],
+        "page": whole,
+        "knees": [(knee, _looks(knee, source)) for knee in whole.knees],
         "may_do": _rights(request, episodes),
     }
     return page(request, "outcomes/patient.html", context)
@@ -59,11 +59,11 @@ def _asked(request: StaffRequest) -> UUID | None:
         return None
 
 
-def _source(patient: Patient, shown: list[Episode]) -> Source:
+def _source(patient: Patient, shown: list[Episode], *, course: str) -> Source:
     """Judge again what is due, then read what the sections need."""
     rules, today = in_force(), clock.today(shown[0].site)
     kept = status.kept_of(episodes=shown, rules=rules, today=today)
-    return source_of(patient=patient, shown=shown, kept=kept, rules=rules, on=today)
+    return source_of(patient=patient, shown=shown, kept=kept, rules=rules, course=course, on=today)
 
 
 def _looks(knee: KneeSection, source: Source) -> tuple[Look, ...]:
@@ -84,13 +84,16 @@ def _rights(request: StaffRequest, episodes: list[Episode]) -> dict[str, bool]:
     return {action.value: may(roles=roles, action=action) for action in RIGHTS}
 
 
-def _episode(request: StaffRequest, uid: UUID) -> tuple[Source, Episode, list[Episode]]:
+def _episode(
+    request: StaffRequest, uid: UUID, *, course: str = ""
+) -> tuple[Source, Episode, list[Episode]]:
     """An episode through the door, with what its sections are made of."""
     found = access.episode(request, uid, Action.SEE_RECORD)
     episodes = episodes_of(patient=found.patient)
     mine = next(one for one in episodes if one.pk == found.pk)
     shown = shown_of(episodes=episodes, asked=None)
-    return _source(found.patient, shown if mine in shown else [mine]), mine, episodes
+    shown = shown if mine in shown else [mine]
+    return _source(found.patient, shown, course=course), mine, episodes
 
 
 @require_GET
@@ -107,8 +110,8 @@ def milestone(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
 @require_GET
 def course(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """The course of one measure, as a page or as the region of the patient page."""
-    source, episode, _ = _episode(request, uid)
-    courses = courses_of(ground=ground_of(source=source, episode=episode), asked=code)
+    source, episode, _ = _episode(request, uid, course=code)
+    courses = courses_of(source=source, episode=episode)
     if courses.shown is None:
         raise Http404(code)
     context = {"episode": episode, "courses": courses}
@@ -118,8 +121,8 @@ def course(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
 @require_GET
 def course_figure(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """The same course as data for the page's script."""
-    source, episode, _ = _episode(request, uid)
-    courses = courses_of(ground=ground_of(source=source, episode=episode), asked=code)
+    source, episode, _ = _episode(request, uid, course=code)
+    courses = courses_of(source=source, episode=episode)
     if courses.shown is None or courses.shown.code != code:
         raise Http404(code)
     return JsonResponse(trend_figure(trend=courses.shown.chart))

@@ -179,6 +179,20 @@ def test_visits_letters_and_cover(cast):
     )
 
 
+def test_ten_visits_stand_in_the_page_and_the_rest_is_a_touch_away(cast):
+    for days in range(12):
+        signed(cast, TODAY - timedelta(days=days))
+    few, everything = get(cast), get(cast, query="?visits=all")
+    assert [words_of(page).count("signed Tess Okafor") for page in (few, everything)] == [10, 12]
+    assert "All visits" in words_of(few)
+    assert "All visits" not in words_of(everything)
+
+
+def test_no_line_breaks_between_a_number_and_its_unit(cast):
+    week_15(cast)
+    assert "symmetry 77\u00a0%, asks at least 70\u00a0%." in get(cast).content.decode()
+
+
 def test_nothing_measured_yet_is_said_and_nothing_is_met(cast):
     said = words_of(get(cast))
     assert "Nothing is measured yet." in said
@@ -290,4 +304,4 @@ def test_the_page_costs_the_same_with_few_and_with_many_visits(cast):
                 quadriceps_torque=(158, 121 - week), knee_extension=(0, 6),
                 effusion=(None, week % 3),
             )  # fmt: skip
-    assert statements(cast, many) == statements(cast, few) == 17
+    assert statements(cast, many) == statements(cast, few) == 18
