@@ -6,7 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from outcomes.core.redflags import BY_CODE, QUESTIONS, SHORT_FORM, Question, questions_for, tier
+from outcomes.core.redflags import (
+    BY_CODE,
+    QUESTIONS,
+    SHORT_FORM,
+    Question,
+    flags,
+    questions_for,
+    tier,
+)
 from outcomes.core.values import Tier
 from outcomes.forms.ledger_fields import Field, Option
 from outcomes.queries.visit import VisitSheet
@@ -110,6 +118,11 @@ class RedFlagForm:
     def tier(self) -> Tier | None:
         """The most urgent tier that stands."""
         return tier(answers=self.answers)
+
+    @property
+    def found(self) -> str:
+        """The questions that stand as yes, the most urgent first."""
+        return "; ".join(question.text for question in flags(answers=self.answers))
 
     @property
     def summary(self) -> str:

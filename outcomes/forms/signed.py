@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from clinic import words
+from clinic import clock, words
 from outcomes.core.entries import LEVER, Taken
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, ReadingStatus
@@ -185,6 +185,11 @@ class SignedPage:
             return ""
         moment = words.moment(visit.signed_at, zone=visit.site.zone)
         return f"Signed by {signer.full_name}, {moment}"
+
+    @property
+    def is_today(self) -> bool:
+        """Whether the visit is of today: then an urgent instruction still speaks."""
+        return self.sheet.visit.date == clock.today(self.sheet.visit.site)
 
     @cached_property
     def check(self) -> RedFlagCheck | None:

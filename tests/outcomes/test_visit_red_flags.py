@@ -1,10 +1,12 @@
 """Red flags: asked out loud, kept as asked, urgent ones first, and nothing is blocked."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from clinic import clock
 from outcomes.models.record import RedFlagCheck
+from tests.cast import MOMENT
 from tests.outcomes.paper import Paper, key, open_visit
 from tests.web import signed_in, words_of
 
@@ -89,7 +91,13 @@ def test_what_was_done_can_be_added_after_signing(early):
         "Scan at two",
         "Mr Pryce's team",
     )
-    assert "Done: Scan at two. Told: Mr Pryce's team." in words_of(paper.client.get(paper.address))
+    text = words_of(paper.client.get(paper.address))
+    assert "1 of 8 asked, 1 yes: Calf pain or calf swelling. Done: Scan at two." in text
+    assert "Told: Mr Pryce's team." in text
+    with clock.held_at(MOMENT + timedelta(days=9)):
+        later = words_of(signed_in(early.clinician).get(paper.address))
+    assert "Calf pain or calf swelling" in later
+    assert "Medical assessment today" not in later
 
 
 def test_the_short_four_open_their_questions_and_the_higher_tier_stands_until_then(cast):

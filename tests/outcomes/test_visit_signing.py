@@ -198,6 +198,24 @@ def test_pain_ends_the_test_and_the_value_stays(cast):
     )
 
 
+def test_a_force_becomes_a_torque_by_its_own_lever_arm(cast):
+    # 420 N x 0.34 m = 142.8 N.m: the definition of torque (reference example).
+    paper = Paper(signed_in(cast.clinician), open_visit(cast))
+    typed = {name: text for name, text in FULL.items() if name.startswith("c:quadriceps")}
+    force = {"u:quadriceps_torque": "N", "v:quadriceps_torque:right": "420"}
+    answer = paper.type(typed | force).sign()
+    assert "Quadriceps, right: Type the lever arm in cm" in words_of(answer)
+    paper.read(answer)
+    assert paper.type({"a:quadriceps_torque:right": "34"}).sign().status_code == 302
+    one = Reading.objects.get()
+    assert (one.value, one.typed_text, one.typed_unit, one.details) == (
+        Decimal("142.800000"),
+        "420",
+        "N",
+        {"lever_arm_cm": "34"},
+    )
+
+
 def test_what_was_not_done_has_a_reason_and_no_value_and_asks_for_no_conditions(cast):
     paper = Paper(signed_in(cast.clinician), open_visit(cast))
     assert paper.type({"s:quadriceps_torque:right": "surgeons_limit"}).sign().status_code == 302
