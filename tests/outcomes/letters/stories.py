@@ -104,6 +104,25 @@ EXTENSION = row(
 )
 
 
+AHEAD = Ahead(
+    label="Running",
+    headline="Criteria still missing.",
+    counts="5 of 7 recorded as met, 2 not tested.",
+    decision="",
+    lines=(
+        CriterionLine(
+            result=Result.MET_BORDERLINE,
+            word="Recorded as met, borderline",
+            sentence="Quadriceps symmetry 77 %, asks at least 70 %.",
+            tested="25 Nov",
+            counts=True,
+        ),
+    ),
+    not_met=(),
+    to_test=("Pain during test", "Pelvic drop, lateral"),
+)
+
+
 def usual(**changes: Any) -> LetterFacts:
     """Ines at week 15: as usual, one criterion borderline, nothing asked of the surgeon."""
     facts = LetterFacts(
@@ -129,23 +148,7 @@ def usual(**changes: Any) -> LetterFacts:
         ),
         rows=(EXTENSION, QUADRICEPS),
         tested_on="25 Nov 2026",
-        ahead=Ahead(
-            label="Running",
-            headline="Criteria still missing.",
-            counts="5 of 7 recorded as met, 2 not tested.",
-            decision="",
-            lines=(
-                CriterionLine(
-                    result=Result.MET_BORDERLINE,
-                    word="Recorded as met, borderline",
-                    sentence="Quadriceps symmetry 77 %, asks at least 70 %.",
-                    tested="25 Nov",
-                    counts=True,
-                ),
-            ),
-            not_met=(),
-            to_test=("Pain during test", "Pelvic drop, lateral"),
-        ),
+        ahead=AHEAD,
         flags=FlagsAsked(on=TODAY, asked=4, of=4, reported=()),
         limits=Limits(
             in_force=("until 9 Dec: impact, no impact",), later=(), to_confirm="", asked_none=False
