@@ -33,7 +33,9 @@ def field(
     ]  # fmt: skip
     described_by = " ".join(ids)
     fieldset = bound.use_fieldset
-    attributes: dict[str, str | bool] = {"aria-describedby": described_by} if described_by and not fieldset else {}
+    attributes: dict[str, str | bool] = (
+        {"aria-describedby": described_by} if described_by and not fieldset else {}
+    )
     return {
         "field": bound,
         "widget": bound.as_widget(attrs=attributes),

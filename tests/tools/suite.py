@@ -82,8 +82,8 @@ def all_steps(*, postgresql: str) -> list[Step]:
             ALLOWED_HOSTS="clinic.example",
             DATABASE_URL="postgres://kneeledger@localhost/kneeledger",
         ),
-        _tests("unit tests on SQLite", url=MEMORY),
-        _tests("unit tests on PostgreSQL", url=postgresql, missing=no_server),
+        _tests("unit tests on SQLite", "-n", "auto", url=MEMORY),
+        _tests("unit tests on PostgreSQL", "-n", "auto", url=postgresql, missing=no_server),
         _tests("browser journeys", "-m", "journey", url=postgresql or MEMORY, missing=no_browser),
     ]
 
