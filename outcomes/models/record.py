@@ -17,9 +17,9 @@ COURSES = [
 class VisitDraft(models.Model):
     """What has been typed in one visit and is not signed. Personal data: health data.
 
-    ``fields`` maps a form field's name to its typed text, version and author:
-    ``{"v:knee_flexion:left": {"text": "128", "version": 3, "by": 7, "at": "…"}}``.
-    Drafts never reach charts, results or letters.
+    ``fields`` maps a form field's name to its typed text, version, last author and all authors,
+    and the page (``sheet``) that wrote it: ``{"v:knee_flexion:left": {"text": "128",
+    "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``. Drafts never reach charts, results or letters.
     """
 
     visit = models.OneToOneField("clinic.Visit", on_delete=models.PROTECT, related_name="draft")
