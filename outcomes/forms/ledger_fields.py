@@ -16,7 +16,7 @@ from uuid import UUID
 from django.http import QueryDict
 
 from clinic.http import Unprocessable
-from outcomes.core.values import Limb
+from outcomes.core.values import Limb, Measure
 
 NAME: Final = re.compile(r"note|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
 LONG: Final = {"note": 4000, "f:action": 1000}
@@ -124,6 +124,23 @@ def _clean(name: str, text: str) -> str:
 def was_of(shown: Mapping[str, str]) -> str:
     """The hidden field that names a row's fields and what the page shows in them."""
     return json.dumps(dict(shown), ensure_ascii=False, separators=(",", ":"))
+
+
+def told(*, sent: Posted, measures: Mapping[str, Measure]) -> list[tuple[str, str]]:
+    """What was changed on a page, in words: the test and side, and the text."""
+    changed = {
+        name: text for name, text in sent.typed.items() if text and text != sent.shown.get(name, "")
+    }
+    return [(_about(name, measures), text) for name, text in changed.items()]
+
+
+def _about(name: str, measures: Mapping[str, Measure]) -> str:
+    parts = name.split(":")
+    code = parts[1].partition("-")[0] if len(parts) > 1 else ""
+    if code not in measures:
+        return "Note" if name == "note" else "Red flags"
+    rest = [part.replace("_", " ") for part in parts[2:] if part != Limb.NONE]
+    return ", ".join([measures[code].short_label, *rest])
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

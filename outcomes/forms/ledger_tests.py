@@ -117,12 +117,13 @@ def tests_of(
     known = [row for row in rows if row.partition("-")[0] in measures]
     known.sort(key=lambda row: (rank(row.partition("-")[0]), row.partition("-")[0], len(row), row))
     found = [test_of(row=row, measures=measures, texts=texts) for row in known]
-    twice = Counter((t.measure.code, limb, t.key) for t in found for limb in _limbs_of(t))
+    twice = Counter(name for test in found for name in _names(test))
     return tuple(_refuse_twice(test=test, twice=twice) for test in found)
 
 
-def _limbs_of(test: Test) -> list[Limb]:
-    return [] if test.key is None else [entry.limb for entry in test.entries]
+def _names(test: Test) -> list[tuple[str, Limb, str]]:
+    """What a reading is known by within a visit, for each entry."""
+    return [(entry.measure, entry.limb, entry.key) for entry in test.entries]
 
 
 def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, str]) -> Test:
@@ -185,9 +186,9 @@ def typed_of_cell(*, row: str, limb: Limb, measure: Measure, texts: Mapping[str,
     )
 
 
-def _refuse_twice(*, test: Test, twice: Counter[tuple[str, Limb, str | None]]) -> Test:
+def _refuse_twice(*, test: Test, twice: Counter[tuple[str, Limb, str]]) -> Test:
     """A second test of a measure needs other conditions: one test, one reading."""
-    if all(twice[test.measure.code, limb, test.key] < 2 for limb in _limbs_of(test)):
+    if all(twice[name] < 2 for name in _names(test)):
         return test
     where: Problem = Problem(
         part="condition",

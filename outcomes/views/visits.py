@@ -14,7 +14,7 @@ from clinic.forms.base import ActForm
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action, may
 from clinic.services.acts import fingerprint
-from outcomes.forms.ledger_fields import Posted, posted
+from outcomes.forms.ledger_fields import Posted, posted, told
 from outcomes.forms.signed import SignedPage
 from outcomes.forms.visit_page import VisitPage
 from outcomes.queries.visit import VisitSheet
@@ -41,7 +41,10 @@ def save_draft(request: StaffRequest, uid: UUID) -> HttpResponse:
     """Keep what was typed, field by field; answers with what it makes of the row."""
     found = access.visit(request, uid, Action.LOG_VISIT)
     sent = posted(request.POST)
-    saved = _save(request, found, sent)
+    try:
+        saved = _save(request, found, sent)
+    except Conflict as late:
+        return _too_late(request, found, sent, late)
     shown = _page_of(found, sent, saved)
     status = 409 if saved.clashes else 200
     if request.htmx and sent.row:
@@ -61,8 +64,7 @@ def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
     try:
         saved = _save(request, found, sent)
     except Conflict:
-        answer = signing.answer_again(actor=request.actor, key=key, visit=found, body=body)
-        return HttpResponseRedirect(answer)
+        return _signed_before(request, found, sent, key, body)
     shown = _page_of(found, sent, saved, tried=True)
     if shown.form.wrongs or saved.clashes:
         return _form_page(request, shown, status=409 if saved.clashes else 422)
@@ -121,6 +123,27 @@ def _save(request: StaffRequest, found: Any, sent: Posted) -> drafts.Saved:
         sheet=sent.sheet,
         keep=sent.keep,
     )
+
+
+def _signed_before(
+    request: StaffRequest, found: Any, sent: Posted, key: UUID, body: dict[str, str]
+) -> HttpResponse:
+    """A doubled signing gets its answer again; another form came too late."""
+    try:
+        answer = signing.answer_again(actor=request.actor, key=key, visit=found, body=body)
+    except Conflict as late:
+        return _too_late(request, found, sent, late)
+    return HttpResponseRedirect(answer)
+
+
+def _too_late(request: StaffRequest, found: Any, sent: Posted, late: Conflict) -> HttpResponse:
+    """Nothing was kept, and nothing is lost: what was typed stands on the page."""
+    if request.htmx:
+        raise late
+    sheet = VisitSheet(found)
+    typed = told(sent=sent, measures=sheet.measures)
+    context = {"shown": SignedPage(sheet=sheet), "late": late, "typed": typed}
+    return page(request, "outcomes/visit_late.html", context, status=409)
 
 
 def _page_of(found: Any, sent: Posted, saved: drafts.Saved, *, tried: bool = False) -> VisitPage:

@@ -111,6 +111,9 @@ def test_another_form_after_signing_is_a_conflict_and_says_so(cast):
     answer = late.sign()
     assert answer.status_code == 409
     assert "signed already" in words_of(answer)
+    assert "NOT saved, so that you can enter it where it belongs: Flexion, left: 120" in (
+        words_of(answer)
+    )
     assert Reading.objects.filter(measure="knee_flexion", limb="left").get().value == 140
 
 
@@ -235,6 +238,15 @@ def test_the_same_test_in_two_rows_is_refused(cast):
         "moment=before",
         "moment=after",
     ]
+
+
+def test_the_same_test_declined_twice_is_refused_too(cast):
+    paper = Paper(signed_in(cast.clinician), open_visit(cast))
+    paper.save(add="pain_during_test-2")
+    paper.read(paper.client.get(paper.address))
+    declined = {f"s:{row}:right": "declined" for row in ("pain_during_test", "pain_during_test-2")}
+    assert "The same test stands in two rows" in words_of(paper.type(declined).sign())
+    assert Reading.objects.count() == 0
 
 
 def test_an_empty_visit_can_be_signed(cast):

@@ -12,7 +12,7 @@ from clinic import clock
 from clinic.models.care import Episode, Visit
 from clinic.permissions import Actor
 from outcomes.forms.ledger import LedgerForm
-from outcomes.models.record import Reading
+from outcomes.models.record import Reading, VisitDraft
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import drafts, signing, status
@@ -39,6 +39,17 @@ def sign_at_once(visit: Visit, actor: Actor, barrier: Barrier) -> None:
                 found=found,
                 body={},
             )
+    finally:
+        connection.close()
+
+
+def save_at_once(visit: Visit, actor: Actor, number: int, barrier: Barrier) -> None:
+    """Save one field from a page of its own, at the same moment as the other pages."""
+    try:
+        with clock.held_at(MOMENT):
+            barrier.wait(timeout=20)
+            typed = {f"v:quadriceps_torque:right:{number}": str(100 + number)}
+            drafts.save(actor=actor, visit_id=visit.pk, typed=typed, shown={}, sheet=str(uuid4()))
     finally:
         connection.close()
 
@@ -77,3 +88,22 @@ def test_two_visits_signed_at_once_leave_the_status_right() -> None:
             status.rebuild(episode_ids=[episode.pk])
             right += found == kept(episode)
         assert right == ROUNDS
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_fields_saved_at_once_from_several_pages_are_all_kept() -> None:
+    pages = range(2, 6)
+    with clock.held_at(MOMENT):
+        cast = make_cast()
+        actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=UUID(int=7))
+        for day in range(15, 25):
+            visit = open_visit(cast, date=date(2026, 11, day))
+            barrier = Barrier(len(pages))
+            with ThreadPoolExecutor(max_workers=len(pages)) as pool:
+                done = [pool.submit(save_at_once, visit, actor, n, barrier) for n in pages]
+            assert [one.exception() for one in done] == [None] * len(pages)
+            fields = VisitDraft.objects.get(visit=visit).fields
+            assert {name: field["text"] for name, field in fields.items()} == {
+                f"v:quadriceps_torque:right:{n}": str(100 + n) for n in pages
+            }
