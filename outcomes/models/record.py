@@ -19,7 +19,8 @@ class VisitDraft(models.Model):
 
     ``fields`` maps a form field's name to its typed text, version, last author and all authors,
     and the page (``sheet``) that wrote it: ``{"v:knee_flexion:left": {"text": "128",
-    "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``. Drafts never reach charts, results or letters.
+    "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``.
+    Drafts never reach charts, results or letters.
     """
 
     visit = models.OneToOneField("clinic.Visit", on_delete=models.PROTECT, related_name="draft")
