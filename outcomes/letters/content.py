@@ -32,6 +32,8 @@ FIGURE: Final = (
 """Which pairs the drawing shows first: load before motion (our own choice)."""
 DRAWN: Final = 3
 ALL_MET: Final = "All criteria recorded as met."
+CALLED: Final = ("infection_signs", "red_flag_")
+"""Reasons for which a letter is too slow: it says who was called."""
 NUMBER: Final = {4: "the short four questions", 8: "all eight questions"}
 LIMITS_OF_IT: Final = (
     "Symmetry compares two limbs; it does not show how strong both are or what a knee tolerates. "
@@ -144,6 +146,8 @@ def _question(facts: LetterFacts) -> str:
     if verdict.code.startswith("extension_short_") and verdict.kind is Kind.CONCERN:
         found = verdict.line.removeprefix("Concern: e")
         return f"E{found} End feel [soft or hard], pinch at the front [yes or no]. Please review?"
+    if verdict.code.startswith(CALLED):
+        return "We called [whom, when]. Please review?"
     if verdict.kind is Kind.CONCERN:
         return "Please review? Which limits hold until then?"
     if facts.limits.to_confirm:
@@ -254,8 +258,8 @@ def _attendance(found: Attendance) -> str:
 
 
 def _seen(rows: Sequence[StatusRow]) -> tuple[Note, ...]:
-    """What was seen in single-leg tasks, each finding once."""
-    found = list(dict.fromkeys(row.finding for row in rows if row.finding))
+    """What was seen in single-leg tasks, task by task."""
+    found = [f"{row.name.lower()}: {_lowered([row.finding])}" for row in rows if row.finding]
     return (Note(label="Seen", text=" ".join(found)),) if found else ()
 
 

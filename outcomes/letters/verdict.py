@@ -1,7 +1,7 @@
 """The bottom line that the record itself suggests, by one simple rule, and what it rests on.
 
-The rule is a setting of this house, no published norm: it names what needs the surgeon, what got
-worse, and what is still not met well after its earliest date. The clinician words the letter.
+The rule is a setting of this house, no published norm: it names what needs the surgeon, what set
+the knee back, and what is not met well after its earliest date. The clinician words the letter.
 """
 
 from __future__ import annotations
@@ -23,20 +23,22 @@ TELL_FROM: Final = 60
 """The rank from which a reason to look is told to the surgeon (house setting)."""
 DUTIES: Final = ("limits_not_confirmed", "no_visit", "unsigned_visit", "no_baseline")
 """Reasons that ask something of the staff and say nothing of the knee."""
-WORSE: Final = (
+SETBACKS: Final = (
     "quadriceps_setback", "effusion_hold_impact", "pain_rising", "front_of_knee_pain",
 )  # fmt: skip
-SETBACK: Final = 15
+POINTS: Final = 15
 """Points of the quadriceps index that are a setback (house setting, as in reasons to look)."""
 LATE_AFTER: Final = timedelta(weeks=4)
 """How long past its earliest date a criterion that is not met counts as slow (house setting)."""
-TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low", "limits_not_confirmed")
+TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low")
 """Reasons whose sentence ends with what the clinician should do."""
 RULE: Final = (
     "How the record words its first line (this clinic’s setting, no published norm): concern, a "
-    "finding that the surgeon should hear of; slower, something got worse or a criterion is not "
-    "met four weeks after its earliest date; as usual, neither, with half of the criteria tested."
+    "finding that the surgeon should hear of; slower, a setback in strength, effusion or pain, or "
+    "a criterion not met four weeks after its earliest date; as usual, neither, with half of the "
+    "criteria tested."
 )
+MANY: Final = {"finding for concern": "findings for concern", "setback": "setbacks"}
 INFECTION: Final = "infection_signs"
 
 
@@ -76,14 +78,14 @@ def verdict(
     """
     tell = [r for r in reasons if r.rank >= TELL_FROM and r.code not in DUTIES]
     if tell:
-        return _of_reasons(Kind.CONCERN, "Concern", "for concern", tell)
-    worse = [r for r in reasons if _got_worse(reason=r, facts=facts, strength=strength)]
+        return _of_reasons(Kind.CONCERN, "Concern", "finding for concern", tell)
+    setbacks = [r for r in reasons if _is_setback(reason=r, facts=facts, strength=strength)]
     number = weeks_since(index_date=facts.index_date, on=on)
     if number is None or facts.kind == "without_surgery":
-        return _without_week(week=week, worse=worse)
+        return _without_week(week=week, setbacks=setbacks)
     slow = f"Slower than usual for week {number}"
-    if worse:
-        return _of_reasons(Kind.SLOWER, slow, "that got worse", worse)
+    if setbacks:
+        return _of_reasons(Kind.SLOWER, slow, "setback", setbacks)
     late = _late(milestones=milestones, on=on)
     if late:
         line = f"{slow}: not met four weeks after its earliest date: {late[0]}."
@@ -96,7 +98,7 @@ def verdict(
     return Verdict(
         kind=Kind.USUAL,
         line=f"As usual for week {number}.",
-        rests_on=f"no finding for concern, nothing worse, nothing late. {counts}",
+        rests_on=f"no finding for concern, no setback, nothing late. {counts}",
     )
 
 
@@ -110,8 +112,7 @@ def told(*, reason: Reason) -> str:
 
 def _of_reasons(kind: Kind, opening: str, what: str, reasons: Sequence[Reason]) -> Verdict:
     first, *rest = (told(reason=reason) for reason in reasons)
-    findings = words.several(len(reasons), "finding")
-    count = f"{findings} {what}, the one above"
+    count = f"{words.several(len(reasons), what, MANY[what])}, the one above"
     return Verdict(
         kind=kind,
         line=f"{opening}: {first[:1].lower()}{first[1:]}.",
@@ -120,23 +121,23 @@ def _of_reasons(kind: Kind, opening: str, what: str, reasons: Sequence[Reason]) 
     )
 
 
-def _got_worse(*, reason: Reason, facts: EpisodeFacts, strength: Change | None) -> bool:
+def _is_setback(*, reason: Reason, facts: EpisodeFacts, strength: Change | None) -> bool:
     """A setback counts only against a value from after the operation: a fall after it is usual."""
     start = facts.index_date
     if reason.code != "quadriceps_setback" or start is None:
-        return reason.code in WORSE
+        return reason.code in SETBACKS
     if date.fromisoformat(reason.facts["before_on"]) >= start or strength is None:
         return True
-    return strength.since >= start and strength.before - strength.after >= SETBACK
+    return strength.since >= start and strength.before - strength.after >= POINTS
 
 
-def _without_week(*, week: str, worse: Sequence[Reason]) -> Verdict:
+def _without_week(*, week: str, setbacks: Sequence[Reason]) -> Verdict:
     opening = f"{week[:1].upper()}{week[1:]}"
-    if worse:
+    if setbacks:
         opening = f"{opening}, needs a look"
-        return _of_reasons(Kind.NO_WEEK, opening, "that got worse", worse)
+        return _of_reasons(Kind.NO_WEEK, opening, "setback", setbacks)
     line = f"{opening}: no finding for concern."
-    rests_on = "no finding for concern, nothing worse. There is no usual course to compare with."
+    rests_on = "no finding for concern, no setback. There is no usual course to compare with."
     return Verdict(kind=Kind.NO_WEEK, line=line, rests_on=rests_on)
 
 

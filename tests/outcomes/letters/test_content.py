@@ -21,7 +21,15 @@ from outcomes.letters.content import ALL_MET, Typed, drafted, letter_content
 from outcomes.letters.facts import FlagsAsked, from_json, to_json
 from outcomes.letters.spelling import texts
 from tests.core.builders import few
-from tests.outcomes.letters.stories import ENVELOPE, TODAY, concern, slower, trend, usual
+from tests.outcomes.letters.stories import (
+    ENVELOPE,
+    TODAY,
+    concern,
+    row,
+    slower,
+    trend,
+    usual,
+)
 from tests.test_house import PERMISSION
 
 
@@ -91,6 +99,23 @@ def test_concern_word_by_word():
     assert notes(content)["Surgeon’s limits"] == (
         "noted from 1 Dec: brace, at night; not confirmed for meniscal repair: affected tests and "
         "exercises are held."
+    )
+
+
+@pytest.mark.parametrize("code", ["infection_signs", "red_flag_calf"])
+def test_what_cannot_wait_for_a_letter_says_who_was_called(code):
+    facts = usual(verdict=replace(concern().verdict, code=code))
+    assert drafted(facts=facts).question == "We called [whom, when]. Please review?"
+
+
+def test_findings_are_told_task_by_task():
+    rows = (
+        row("a", name="Pelvic drop, lateral", finding="Standing on the right, it stays level."),
+        row("b", name="Pelvic drop, forward", finding="Standing on the right, it drops."),
+    )
+    assert notes(letter(usual(rows=rows)))["Seen"] == (
+        "pelvic drop, lateral: standing on the right, it stays level. "
+        "pelvic drop, forward: standing on the right, it drops."
     )
 
 

@@ -75,7 +75,7 @@ def test_a_finding_for_the_surgeon_is_a_concern_and_comes_first():
     )
 
 
-def test_what_got_worse_is_slower_and_says_what():
+def test_a_setback_is_slower_and_says_what():
     day = after(weeks=9)
     rows = [
         *quiet(day),
@@ -88,7 +88,7 @@ def test_what_got_worse_is_slower_and_says_what():
         "Slower than usual for week 9: worst pain up from 1 to 4 of 10 between 27 Apr 2026 and "
         "4 May 2026."
     )
-    assert found.rests_on == "1 finding that got worse, the one above."
+    assert found.rests_on == "1 setback, the one above."
 
 
 def test_the_fall_of_strength_after_the_operation_is_no_setback():
@@ -120,7 +120,7 @@ def test_as_usual_rests_on_counts():
     found = suggested(quiet(after(weeks=9)), on=after(weeks=9))
     assert (found.kind, found.line) == (Kind.USUAL, "As usual for week 9.")
     assert found.rests_on == (
-        "no finding for concern, nothing worse, nothing late. "
+        "no finding for concern, no setback, nothing late. "
         "Step-down work: 4 of 4 recorded as met, 0 not tested."
     )
 
