@@ -265,7 +265,9 @@ def _index_title(*, measure: Measure, first: Symmetry, last: Symmetry, cuts: Cut
     )
     real = real_change(before=first.value, after=last.value, sem=last.sem)
     subject = f"{measure.short_label} symmetry"
-    if before == after or real is False:
+    if before == after:
+        return f"{subject} {after}, the same for {span}"
+    if real is False:
         return f"{subject} from {before} to {after} in {span}: no real change"
     way = "rises" if last.value > first.value else "falls"
     points = abs(int(after.split()[0]) - int(before.split()[0]))

@@ -155,7 +155,7 @@ def test_going_ahead_with_something_missing_needs_why_and_which_risk(cast):
     assert post(cast, form(cast, "running", **told)).status_code == 302
     said = words_of(signed_in(cast.clinician).get(address(cast)))
     assert (
-        "Running: goes ahead, lateral heel touch, 10 cm Decided 25 Nov 2026 by Tess Okafor with "
+        "Running, goes ahead: lateral heel touch, 10 cm Decided 25 Nov 2026 by Tess Okafor with "
         "the patient and the surgeon. Look at it again on 16 Dec 2026." in said
     )
     assert "Why it goes ahead: run-walk on grass Risk talked about: swelling, new injury" in said
@@ -230,7 +230,7 @@ def test_withdrawing_needs_a_reason_and_keeps_what_was_decided(cast):
     assert (withdrawal.supersedes, withdrawal.reason) == (row, "recorded on the wrong knee")
     said = words_of(client.get(address(cast)))
     assert "Withdrawn 25 Nov 2026 by Tess Okafor: recorded on the wrong knee" in said
-    assert "Step-down work: goes ahead, lateral heel touch, 10 cm" in said
+    assert "Step-down work, goes ahead: lateral heel touch, 10 cm" in said
     again = client.post(away, {"key": str(uuid4()), "reason": "once more"})
     assert again.status_code == 422
     assert Decision.objects.count() == 2
