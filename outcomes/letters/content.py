@@ -259,8 +259,10 @@ def _attendance(found: Attendance) -> str:
 
 def _seen(rows: Sequence[StatusRow]) -> tuple[Note, ...]:
     """What was seen in single-leg tasks, task by task."""
-    found = [f"{row.name.lower()}: {_lowered([row.finding])}" for row in rows if row.finding]
-    return (Note(label="Seen", text=" ".join(found)),) if found else ()
+    found = [
+        f"{row.name.lower()}: {_lowered([row.finding.rstrip('.')])}" for row in rows if row.finding
+    ]
+    return (Note(label="Seen", text=f"{'; '.join(found)}."),) if found else ()
 
 
 def _what_next(typed: Typed) -> tuple[Note, ...]:

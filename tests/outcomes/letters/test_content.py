@@ -114,7 +114,7 @@ def test_findings_are_told_task_by_task():
         row("b", name="Pelvic drop, forward", finding="Standing on the right, it drops."),
     )
     assert notes(letter(usual(rows=rows)))["Seen"] == (
-        "pelvic drop, lateral: standing on the right, it stays level. "
+        "pelvic drop, lateral: standing on the right, it stays level; "
         "pelvic drop, forward: standing on the right, it drops."
     )
 
