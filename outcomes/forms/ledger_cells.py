@@ -94,26 +94,34 @@ def cell_of(
         head=f"standing on {limb}" if measure.standing else "",
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
         details=_details(test=test, limb=limb, texts=texts, marked=marked),
-        status=Field(
-            name=(status := cell_name("s", test.row, limb)),
-            label=f"What became of the test{_side(limb)}",
-            kind="select",
-            value=texts.get(status, ""),
-            options=STATUSES,
-            wrong=("status", 1) in marked,
-        ),
-        reason=Field(
-            name=(reason := cell_name("w", test.row, limb)),
-            label=f"Reason{_side(limb)}",
-            kind="text",
-            value=texts.get(reason, ""),
-            wrong=("reason", 1) in marked,
-        ),
+        status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
+        reason=_reason(row=test.row, limb=limb, texts=texts, marked=marked),
         last=_last(test=test, limb=limb, history=history, on=on),
         says=tuple(problem.message for problem in problems),
         asks=any(problem.part == "reason" for problem in problems),
         closed=not asked,
         touched=bool(test.taken[limb].entry or problems),
+    )
+
+
+def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:
+    return Field(
+        name=(name := cell_name("s", row, limb)),
+        label=f"What became of the test{_side(limb)}",
+        kind="select",
+        value=texts.get(name, ""),
+        options=STATUSES,
+        wrong=("status", 1) in marked,
+    )
+
+
+def _reason(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:
+    return Field(
+        name=(name := cell_name("w", row, limb)),
+        label=f"Reason{_side(limb)}",
+        kind="text",
+        value=texts.get(name, ""),
+        wrong=("reason", 1) in marked,
     )
 
 
