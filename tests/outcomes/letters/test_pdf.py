@@ -23,12 +23,17 @@ from outcomes.letters.printing import Sheet, html_of
 from tests.outcomes.letters.stories import ENVELOPE, QUADRICEPS, usual
 
 
-def printed(facts: LetterFacts, *, paper: str = "A4", signed: bool = True) -> bytes:
-    """A letter of these facts as a PDF."""
+def finished(facts: LetterFacts, *, paper: str = "A4", signed: bool = True) -> str:
+    """A letter of these facts as the HTML that is printed."""
     envelope = replace(ENVELOPE, signed=signed)
     content = letter_content(facts=facts, typed=drafted(facts=facts), envelope=envelope)
     sheet = Sheet(content=content, facts=facts, paper=paper, to_spell=(), unspelled=())
-    return render(html=html_of(sheet=sheet))
+    return html_of(sheet=sheet)
+
+
+def printed(facts: LetterFacts, **given: Any) -> bytes:
+    """A letter of these facts as a PDF."""
+    return render(html=finished(facts, **given))
 
 
 def full(rows: int, criteria: int) -> LetterFacts:
@@ -132,6 +137,27 @@ def _headers(cell: Any) -> list[Any]:
     attributes = cell.get("/A", [])
     rows = attributes if isinstance(attributes, pikepdf.Array) else [attributes]
     return [one.Headers for one in rows if "/Headers" in one]
+
+
+def test_the_left_limb_is_the_left_column_of_the_table():
+    html = finished(usual())
+    table = html.partition('<table class="letter-status">')[2].partition("</table>")[0]
+    rows = [
+        [
+            " ".join(re.sub(r"<[^>]+>", " ", cell).split())
+            for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, flags=re.S)
+        ]
+        for row in table.split("<tr>")[1:]
+    ]
+    assert rows == [
+        ["Measure and method", "Left, other side", "Right, operated", "Symmetry",
+         "Before, and change"],
+        ["Extension", "straight", "lacks 1°", "1° short of the other side, error about 3°",
+         "lacks 2° (4 Nov): 1° more extension: no real change"],
+        ["Quadriceps, N·m fixed dynamometer, knee angle 90°", "158.0 2.53 N·m/kg",
+         "121.0 1.94 N·m/kg", "LSI 77 %, error about 7 points",
+         "109.0 N·m, LSI 70 % (4 Nov): up 7: no real change"],
+    ]  # fmt: skip
 
 
 def test_each_page_names_the_patient_and_the_numbers_are_there(two_pages):
