@@ -7,7 +7,9 @@ from pathlib import Path
 
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, WebError
 
+from clinic.models.places import StaffMember
 from tests.cast import PASSWORD
+from tests.web import signed_in
 
 _AXE = Path(__file__).parent.parent / "vendor" / "axe.min.js"
 _TELL = """document.addEventListener('securitypolicyviolation', event =>
@@ -75,3 +77,37 @@ def sign_in(page: Page, base_url: str, username: str, password: str = PASSWORD) 
     page.locator("input[name=password]").fill(password)
     page.locator("input[name=password]").press("Enter")
     page.wait_for_url(lambda url: "/accounts/login/" not in url)
+
+
+def let_in(page: Page, person: StaffMember) -> None:
+    """Give the window the session of somebody who signed in just now."""
+    session = signed_in(person).cookies["sessionid"].value
+    page.context.add_cookies(
+        [{"name": "sessionid", "value": session, "domain": "localhost", "path": "/"}]
+    )
+
+
+def press(page: Page, name: str, *, exact: bool = False) -> None:
+    """Press a button that leads to another page, and wait for that page."""
+    with page.expect_navigation():
+        page.get_by_role("button", name=name, exact=exact).click()
+
+
+_TARGETS = """() => [...document.querySelectorAll(
+    'button, .button, select, textarea, summary, nav a, input:not([type=hidden])')]
+  .map(one => one.matches('[type=radio], [type=checkbox]') ? one.closest('label') : one)
+  .filter(one => one.checkVisibility({visibilityProperty: true}))
+  .map(one => [one.innerText || one.id || one.name, one.getBoundingClientRect()])
+  .filter(([, box]) => box.width > 1 && (box.width < 47.5 || box.height < 47.5))
+  .map(([words, box]) => `${words}: ${box.width} x ${box.height} px`)"""
+_WIDER = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+def untidy(page: Page) -> list[str]:
+    """What is wrong with the looks of a page: axe-core, wider than the window, small targets."""
+    wider = page.evaluate(_WIDER)
+    return [
+        *axe_findings(page),
+        *([f"wider than the window by {wider} px"] if wider > 0 else []),
+        *(f"small target: {found}" for found in page.evaluate(_TARGETS)),
+    ]

@@ -5,10 +5,13 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from playwright.sync_api import Browser, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
+from tests.cast import MOMENT, Cast, make_cast
 from tests.journeys.browser import Watcher
+from tests.journeys.wall_clock import WallClock
 from tests.tools import programs
 
 _FLAGS = (
@@ -20,6 +23,21 @@ _DESKTOP = {"viewport": {"width": 1280, "height": 800}}
 _PHONE = {"viewport": {"width": 320, "height": 640}, "has_touch": True}
 
 Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def wall_clock(monkeypatch: pytest.MonkeyPatch) -> WallClock:
+    """Wednesday 25 November 2026, 09:00 UTC, for the test and for the server's own threads."""
+    held = WallClock(monkeypatch)
+    held.hold(MOMENT)
+    return held
+
+
+@pytest.fixture
+def cast(transactional_db: None, wall_clock: WallClock) -> Cast:
+    """The standing cast as committed rows, without any tries of an earlier test."""
+    cache.clear()
+    return make_cast()
 
 
 @pytest.fixture(scope="session")
