@@ -25,7 +25,9 @@ from clinic.models.people import Patient, RecordNumber
 from outcomes.core.values import Limb
 from outcomes.management.bench.samples import entries_of
 from outcomes.models.record import Reading, RedFlagCheck
+from outcomes.models.status import EpisodeStatus
 from outcomes.queries.catalogue import measure_version_ids
+from outcomes.services import status
 from outcomes.services.signing import columns
 
 CELLS: Final = (
@@ -71,6 +73,10 @@ def patient(request: StaffRequest, uid: UUID) -> HttpResponse:
     return _bare(found.name, [[str(cell) for cell in cells] for cells in rows])
 
 
+STATUS: Final[dict[UUID, EpisodeStatus]] = {}
+"""What signing keeps of the episode, by the visit that is to be signed."""
+
+
 def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
     """The rows that signing inserts, in one transaction, and nothing judged."""
     visit = Visit.objects.get(uid=uid)
@@ -95,6 +101,12 @@ def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
         )
         Intent.objects.create(
             staff_id=request.staff.pk, key=request.POST["key"], fingerprint="", created_at=now
+        )
+        EpisodeStatus.objects.bulk_create(
+            [STATUS[uid]],
+            update_conflicts=True,
+            unique_fields=["episode"],
+            update_fields=status.COLUMNS,
         )
         audit.write(actor=request.actor, act="bench", subject="visit", subject_ids=[visit.pk])
     return HttpResponseRedirect(f"/visits/{visit.uid}/")

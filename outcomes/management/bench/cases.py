@@ -19,11 +19,13 @@ from outcomes.letters import pdf
 from outcomes.letters.content import Edited, Typed
 from outcomes.letters.printing import html_of, sheet_of
 from outcomes.management.bench.asking import Ask, Person, Straight, served
+from outcomes.management.bench.baselines import STATUS
 from outcomes.management.bench.counting import Counted, counted, plans
 from outcomes.management.bench.crowd import Crowd, gather
 from outcomes.management.bench.measuring import Act, Figure, compared, exact, paired
 from outcomes.management.bench.samples import texts_of
 from outcomes.models.letters import Letter
+from outcomes.models.status import EpisodeStatus
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import drafts, letters
 
@@ -172,6 +174,7 @@ def _to_sign(episode: Episode) -> Ask:
 
 def _to_insert(episode: Episode) -> Ask:
     visit = _opened(episode)
+    STATUS[visit.uid] = EpisodeStatus.objects.get(episode=episode)
     typed = {"knee": episode.knee, "share": str(SHARE), "key": str(uuid4())}
     return _signer(episode).post(f"/bench/visits/{visit.uid}/sign", typed)
 

@@ -8,6 +8,7 @@ Medians and Percentiles").
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from math import comb
@@ -86,10 +87,15 @@ def paired(
 ) -> tuple[list[float], list[float]]:
     """Milliseconds of product and baseline, taken in turns so that noise meets both alike.
 
-    Each is a function that prepares one act, untimed, and answers with the act to be timed.
+    Each is a function that prepares one act, untimed, and answers with the act to be timed. What
+    lives after the warm-up is put out of the garbage collector's sight: going through the whole
+    process now and then would fall on one side or the other by chance.
     """
     times: tuple[list[float], list[float]] = ([], [])
     for number in range(-WARM_UP, rounds):
+        if number == 0:
+            gc.collect()
+            gc.freeze()
         for kept, prepare in zip(times, (product, baseline), strict=True):
             act = prepare()
             start = perf_counter()
