@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from clinic import clock
 from clinic.http import Conflict, KeyReused
@@ -24,7 +24,7 @@ def locked(patient_id: int | None) -> Iterator[None]:
     """A transaction that holds the patient's row first, so that acts on one patient queue up."""
     with transaction.atomic():
         if patient_id is not None:
-            Patient.objects.select_for_update().get(pk=patient_id)
+            Patient.objects.select_for_update().only("pk").get(pk=patient_id)
         yield
 
 
@@ -35,26 +35,39 @@ def once(
     body: Mapping[str, Any],
     patient_id: int | None,
     do: Callable[[], str],
+    answer: str = "",
 ) -> str:
     """Do an act once for this key and return its answer (an address, at most 200 letters).
+
+    ``answer`` is what it will be, where that is known before: then it is kept with the key.
 
     The same key with the same body returns the kept answer and changes nothing; the same key
     with another body raises ``KeyReused``. Everything, the key included, is one transaction.
     """
     mark = fingerprint(body)
     with locked(patient_id):
-        kept, new = Intent.objects.get_or_create(
-            staff_id=actor.staff_id,
-            key=key,
-            defaults={"fingerprint": mark, "created_at": clock.now()},
-        )
+        kept, new = _claimed(staff_id=actor.staff_id, key=key, mark=mark, answer=answer)
         if not new:
             if kept.fingerprint != mark:
                 raise KeyReused("Nothing was changed. Open the page afresh and enter it again.")
             return kept.answer
         kept.answer = do()
-        kept.save(update_fields=["answer"])
+        if kept.answer != answer:
+            kept.save(update_fields=["answer"])
         return kept.answer
+
+
+def _claimed(*, staff_id: int, key: UUID, mark: str, answer: str) -> tuple[Intent, bool]:
+    """The key's row, and whether it is new. A key is new nearly always, so it is inserted first."""
+    kept = Intent(
+        staff_id=staff_id, key=key, fingerprint=mark, answer=answer, created_at=clock.now()
+    )
+    try:
+        with transaction.atomic():
+            kept.save(force_insert=True)
+    except IntegrityError:
+        return Intent.objects.get(staff_id=staff_id, key=key), False
+    return kept, True
 
 
 def fingerprint(body: Mapping[str, Any]) -> str:

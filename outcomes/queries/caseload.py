@@ -7,10 +7,11 @@ visits or readings there are. Callers re-judge what is due first.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 from uuid import UUID
 
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
@@ -42,6 +43,11 @@ class Filters:
     look: bool = False
     sort: str = "look"
     page: int = 1
+
+    @property
+    def everybody(self) -> bool:
+        """Whether all followed are asked for, in whatever order."""
+        return replace(self, sort="look", page=1) == Filters()
 
 
 class Line(NamedTuple):
@@ -116,23 +122,23 @@ SORTS: Final[Mapping[str, tuple[str, tuple[Combinable, ...]]]] = {
 """Words and order of each sort; the id always ends it."""
 
 
-def matching(*, filters: Filters, days: Mapping[int, date]) -> QuerySet[Episode]:
-    """The episodes asked for, unordered. ``days`` holds today's date at each site to look at."""
+def _asked_for(*, filters: Filters, days: Mapping[int, date]) -> Q:
+    """The episodes asked for. ``days`` holds today's date at each site to look at."""
     care = OPEN_CARE_STATES if filters.care == FOLLOWED else [filters.care]
-    found = Episode.objects.filter(site_id__in=days, care_state__in=care)
+    wanted = Q(site_id__in=days, care_state__in=care)
     if filters.site:
-        found = found.filter(site__code=filters.site)
+        wanted &= Q(site__code=filters.site)
     if filters.weeks:
-        found = found.filter(_in_weeks(*filters.weeks, days=days))
+        wanted &= _in_weeks(*filters.weeks, days=days)
     if filters.before_surgery:
-        found = found.filter(_without_week(days=days))
+        wanted &= _without_week(days=days)
     if filters.graft:
-        found = found.filter(status__graft=filters.graft)
+        wanted &= Q(status__graft=filters.graft)
     if filters.clinician is not None:
-        found = found.filter(responsible_id=filters.clinician)
+        wanted &= Q(responsible_id=filters.clinician)
     if filters.milestone:
-        found = found.filter(status__next_milestone=filters.milestone)
-    return found.filter(status__look_rank__gt=0) if filters.look else found
+        wanted &= Q(status__next_milestone=filters.milestone)
+    return wanted & Q(status__look_rank__gt=0) if filters.look else wanted
 
 
 def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
@@ -160,19 +166,25 @@ def _without_week(*, days: Mapping[int, date]) -> Q:
     return wanted
 
 
+@cache
+def _every_line() -> QuerySet[Episode, tuple[Any, ...]]:
+    """All episodes as lines, built once: most of what a list costs is naming its columns."""
+    number = RecordNumber.objects.filter(patient=OuterRef("patient"), site=OuterRef("site"))
+    found = Episode.objects.annotate(record_number=Subquery(number.values("number")[:1]))
+    return found.values_list(*_PATHS)
+
+
 def lines(*, filters: Filters, days: Mapping[int, date], all_pages: bool = False) -> list[Line]:
     """The lines of one page of the list, or of all pages, in order.
 
     One statement; a second one when lines without an index date may have been operated.
     """
-    number = RecordNumber.objects.filter(patient=OuterRef("patient"), site=OuterRef("site"))
-    found = matching(filters=filters, days=days)
-    found = found.annotate(record_number=Subquery(number.values("number")[:1]))
+    found = _every_line().filter(_asked_for(filters=filters, days=days))
     found = found.order_by(*SORTS[filters.sort][1], "pk")
     if not all_pages:
         start = (filters.page - 1) * PAGE_SIZE
         found = found[start : start + PAGE_SIZE]
-    made = [Line(*row) for row in found.values_list(*_PATHS)]
+    made = [Line(*row) for row in found]
     undated = [line.episode_id for line in made if line.index_date is None]
     operated = _operated(undated) if undated else set()
     return [line._replace(operated=True) if line.episode_id in operated else line for line in made]
@@ -203,9 +215,12 @@ class Pages:
         return f"{self.first} to {self.last} of {self.total}."
 
 
-def pages(*, filters: Filters, days: Mapping[int, date], shown: int) -> Pages:
-    """The place of a page that shows so many lines. One statement."""
-    total = matching(filters=filters, days=days).count()
+def pages(*, filters: Filters, days: Mapping[int, date], tally: Tally, shown: int) -> Pages:
+    """The place of a page that shows so many lines. One statement, none for all followed."""
+    if filters.everybody:
+        total = tally.followed
+    else:
+        total = Episode.objects.filter(_asked_for(filters=filters, days=days)).count()
     start = (filters.page - 1) * PAGE_SIZE
     return Pages(
         first=start + 1 if shown else 0,
@@ -220,11 +235,13 @@ def pages(*, filters: Filters, days: Mapping[int, date], shown: int) -> Pages:
 class Tally:
     """How many episodes of the sites are in each care state and need a look, and who treats them.
 
-    ``clinicians`` maps the id of each responsible clinician to the name.
+    ``due`` counts those that are to be judged again before anything is listed; ``clinicians``
+    maps the id of each responsible clinician to the name.
     """
 
     by_care: Mapping[str, int]
     need_a_look: int
+    due: int
     clinicians: Mapping[int, str]
 
     @property
@@ -233,20 +250,28 @@ class Tally:
         return sum(self.by_care.get(state, 0) for state in OPEN_CARE_STATES)
 
 
-def tally(*, days: Mapping[int, date]) -> Tally:
-    """The counts over all episodes of the sites, whatever is filtered. One statement."""
+def tally(*, days: Mapping[int, date], holds: Q) -> Tally:
+    """The counts over all episodes of the sites, whatever is filtered. One statement.
+
+    ``holds`` says of which episodes the row holds today: all others are due.
+    """
     rows = (
         Episode.objects.filter(site_id__in=days)
         .values_list("care_state", "responsible_id", "responsible__full_name")
-        .annotate(all=Count("pk"), looks=Count("pk", filter=Q(status__look_rank__gt=0)))
-        .order_by("responsible__full_name", "responsible_id", "care_state")
+        .annotate(
+            all=Count("pk"),
+            looks=Count("pk", filter=Q(status__look_rank__gt=0)),
+            held=Count("pk", filter=holds),
+        )
+        .order_by("responsible__full_name", "responsible_id")
     )
     by_care: dict[str, int] = {}
     clinicians: dict[int, str] = {}
-    looks = 0
-    for state, ident, name, count, with_look in rows:
+    looks = due = 0
+    for state, ident, name, count, with_look, held in rows:
         by_care[state] = by_care.get(state, 0) + count
         looks += with_look
+        due += count - held
         if ident is not None:
             clinicians[ident] = name
-    return Tally(by_care=by_care, need_a_look=looks, clinicians=clinicians)
+    return Tally(by_care=by_care, need_a_look=looks, due=due, clinicians=clinicians)

@@ -15,7 +15,7 @@ from clinic.services import acts
 from outcomes.core.entries import Entry
 from outcomes.models.record import Reading
 from outcomes.queries.catalogue import measure_version_ids
-from outcomes.services import red_flags, status
+from outcomes.services import status
 from outcomes.services.signing import columns
 
 
@@ -104,5 +104,5 @@ def _supersede(*, actor: Actor, reading: Reading, kind: str, fields: dict[str, A
     )
     act = "correct_reading" if kind == "corrected" else "withdraw_reading"
     audit.write(actor=actor, act=act, subject="reading", subject_ids=[reading.pk, row.pk])
-    status.rebuild(episode_ids=red_flags.followed(patient_id=reading.patient_id))
+    status.rebuild_followed(patient_id=reading.patient_id)
     return reverse("reading", args=[row.pk])

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from clinic import audit, clock
 from clinic.http import Unprocessable
-from clinic.models.care import OPEN_CARE_STATES, Episode, Visit
+from clinic.models.care import Visit
 from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.core.redflags import tier
@@ -66,7 +66,7 @@ def record(
             contacted=contacted,
         )
         audit.write(actor=actor, act="check_red_flags", subject="visit", subject_ids=[visit.pk])
-        status.rebuild(episode_ids=followed(patient_id=visit.patient_id))
+        status.rebuild_followed(patient_id=visit.patient_id)
         return reverse("visit", args=[visit.uid])
 
     body = {
@@ -78,9 +78,3 @@ def record(
         "contacted": contacted,
     }
     return acts.once(actor=actor, key=key, body=body, patient_id=visit.patient_id, do=do)
-
-
-def followed(*, patient_id: int) -> list[int]:
-    """The patient's episodes whose status is kept."""
-    rows = Episode.objects.filter(patient_id=patient_id, care_state__in=OPEN_CARE_STATES)
-    return list(rows.order_by("id").values_list("pk", flat=True))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime, time
 from typing import Any
 from uuid import UUID
@@ -41,6 +41,8 @@ def sign(
     answer, the visit's address.
     """
 
+    answer = reverse("visit", args=[visit.uid])
+
     def do() -> str:
         held = _held(actor=actor, visit=visit, draft_version=draft_version)
         _insert_readings(actor=actor, visit=held, found=found)
@@ -61,10 +63,10 @@ def sign(
         )
         VisitDraft.objects.filter(visit_id=held.pk).delete()
         audit.write(actor=actor, act="sign_visit", subject="visit", subject_ids=[held.pk])
-        status.rebuild(episode_ids=red_flags.followed(patient_id=held.patient_id))
-        return reverse("visit", args=[held.uid])
+        status.rebuild_followed(patient_id=held.patient_id)
+        return answer
 
-    return _once(actor=actor, key=key, visit=visit, body=body, do=do)
+    return _once(actor=actor, key=key, visit=visit, body=body, do=do, answer=answer)
 
 
 def answer_again(*, actor: Actor, key: UUID, visit: Visit, body: Mapping[str, Any]) -> str:
@@ -79,9 +81,23 @@ def answer_again(*, actor: Actor, key: UUID, visit: Visit, body: Mapping[str, An
     return _once(actor=actor, key=key, visit=visit, body=body, do=do)
 
 
-def _once(*, actor: Actor, key: UUID, visit: Visit, body: Mapping[str, Any], do: Any) -> str:
-    named = {"act": "sign_visit", "visit": visit.pk, **body}
-    return acts.once(actor=actor, key=key, body=named, patient_id=visit.patient_id, do=do)
+def _once(
+    *,
+    actor: Actor,
+    key: UUID,
+    visit: Visit,
+    body: Mapping[str, Any],
+    do: Callable[[], str],
+    answer: str = "",
+) -> str:
+    return acts.once(
+        actor=actor,
+        key=key,
+        body={"act": "sign_visit", "visit": visit.pk, **body},
+        patient_id=visit.patient_id,
+        do=do,
+        answer=answer,
+    )
 
 
 def _held(*, actor: Actor, visit: Visit, draft_version: int) -> Visit:

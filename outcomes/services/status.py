@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import F, Q, QuerySet
 
 from clinic import clock
-from clinic.models.care import Episode
+from clinic.models.care import OPEN_CARE_STATES, Episode
 from clinic.models.people import Patient
 from clinic.models.places import Site
 from outcomes.core.looks import NOTE
@@ -42,7 +42,16 @@ def rebuild(*, episode_ids: Collection[int]) -> None:
     Call it inside the transaction that changed the record, after the patient was locked. Costs
     the same number of statements for one episode and for many (SQLite: one insert for 30 or so).
     """
-    episodes = list(Episode.objects.select_related("patient", "site").filter(pk__in=episode_ids))
+    _rebuild(Episode.objects.filter(pk__in=episode_ids))
+
+
+def rebuild_followed(*, patient_id: int) -> None:
+    """The same for the patient's episodes that are followed: those whose status is kept."""
+    _rebuild(Episode.objects.filter(patient_id=patient_id, care_state__in=OPEN_CARE_STATES))
+
+
+def _rebuild(rows: QuerySet[Episode]) -> None:
+    episodes = list(rows.select_related("patient", "site").order_by("id"))
     if not episodes:
         return
     rules = in_force()
@@ -65,12 +74,18 @@ def rejudge_due_on(*, days: Mapping[int, date], rules: InForce) -> int:
     """Judge again what is due; ``days`` holds today's date at each site. Lists call it first.
 
     Due is an episode without a row, one whose day of change has come, and one that was judged
-    under another version of itself or of the rules.
+    under another version of itself or of the rules: every one whose row does not hold.
     """
-    due = Q(pk__in=[])
+    rows = Episode.objects.filter(site_id__in=days)
+    return _rebuild_due(rows.exclude(holds_on(days=days, rules=rules)))
+
+
+def holds_on(*, days: Mapping[int, date], rules: InForce) -> Q:
+    """The episodes whose row holds; ``days`` holds today's date at each site."""
+    found = Q(pk__in=[])
     for day, ids in _sites_by_day(days).items():
-        due |= Q(site_id__in=ids) & _is_due(rules=rules, today=day)
-    return _rebuild_due(Episode.objects.filter(due))
+        found |= Q(site_id__in=ids) & _holds(rules=rules, today=day)
+    return found
 
 
 def current(*, episode_ids: Collection[int], today: date) -> dict[int, Kept]:
@@ -96,7 +111,7 @@ def kept_of(*, episodes: Sequence[Episode], rules: InForce, today: date) -> dict
 
 
 def _stale(*, episode: Episode, rules: InForce, today: date) -> bool:
-    """The same rule as ``_is_due``, for an episode that was read with its ``status``."""
+    """The opposite of ``_holds``, for an episode that was read with its ``status``."""
     row: EpisodeStatus | None = getattr(episode, "status", None)
     return (
         row is None
@@ -120,18 +135,13 @@ def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
     return found
 
 
-def _is_due(*, rules: InForce, today: date) -> Q:
-    """A row judged on a later day is due too: the clock was set back."""
-    fresh = Q(pk__in=[])
+def _holds(*, rules: InForce, today: date) -> Q:
+    """A row judged on a later day does not hold: the clock was set back."""
+    by_rules = Q(pk__in=[])
     for protocol, version in rules.rules.items():
-        fresh |= Q(protocol=protocol, status__rules_version=version)
-    return (
-        Q(status__isnull=True)
-        | Q(status__next_change_on__lte=today)
-        | Q(status__judged_on__gt=today)
-        | ~Q(status__episode_version=F("version"))
-        | ~fresh
-    )
+        by_rules |= Q(protocol=protocol, status__rules_version=version)
+    lasts = Q(status__next_change_on__gt=today) | Q(status__next_change_on__isnull=True)
+    return by_rules & lasts & Q(status__judged_on__lte=today, status__episode_version=F("version"))
 
 
 def _rebuild_due(due: QuerySet[Episode]) -> int:

@@ -27,7 +27,7 @@ from outcomes.queries import caseload as query
 from outcomes.queries import caseload_chart as chart
 from outcomes.queries import caseload_words as words
 from outcomes.queries.caseload_cells import cells
-from outcomes.queries.catalogue import in_force
+from outcomes.queries.catalogue import InForce, in_force
 from outcomes.services import status
 
 
@@ -49,10 +49,9 @@ def _asked(request: StaffRequest, action: Action, data: QueryDict) -> Asked:
     sites = access.sites_with(request, action)
     days = {site.pk: clock.today(site) for site in sites}
     rules = in_force()
-    status.rejudge_due_on(days=days, rules=rules)
+    tally = _tally(days, rules)
     protocols = tuple(rules.protocols.values())
     milestones = chart.milestone_labels(protocols)
-    tally = query.tally(days=days)
     offered = Offered(
         tally=tally, milestones=milestones, sites={site.code: site.name for site in sites}
     )
@@ -64,6 +63,16 @@ def _asked(request: StaffRequest, action: Action, data: QueryDict) -> Asked:
         protocols=protocols,
         milestones=milestones,
     )
+
+
+def _tally(days: Mapping[int, date], rules: InForce) -> query.Tally:
+    """The counts, after what is due was judged again: one look tells whether anything is."""
+    holds = status.holds_on(days=days, rules=rules)
+    found = query.tally(days=days, holds=holds)
+    if not found.due:
+        return found
+    status.rejudge_due_on(days=days, rules=rules)
+    return query.tally(days=days, holds=holds)
 
 
 @require_GET
@@ -80,7 +89,9 @@ def caseload(request: StaffRequest) -> HttpResponse:
         words.row(line=line, on=asked.days[line.site_id], milestones=asked.milestones, cuts=cuts)
         for line in lines
     ]
-    context["pages"] = query.pages(filters=filters, days=asked.days, shown=len(lines))
+    context["pages"] = query.pages(
+        filters=filters, days=asked.days, tally=asked.tally, shown=len(lines)
+    )
     _seen(request, [line.episode_id for line in lines])
     response = page(request, "outcomes/caseload.html", context, region="caseload")
     return trigger_client_event(response, "say", {"value": context["pages"].words})

@@ -24,7 +24,7 @@ from tests.factories.outcomes import EpisodeStatusFactory, both_limbs, signed_vi
 from tests.outcomes.followed import cells, follow, names, seen
 from tests.web import signed_in, words_of
 
-STATEMENTS = 9
+STATEMENTS = 7
 """Session, person, roles, what is in force, what is due, tally, lines, count, audit row."""
 
 HTMX = {"HX-Request": "true"}
