@@ -51,15 +51,14 @@ def cases_of(
 ) -> Iterator[Case]:
     """The cases of a criterion under its comparison key, newest first, made as they are asked."""
     limb = facts.knee if measure.per_limb else Limb.NONE
+    opposite = None if limb is Limb.NONE else limb.opposite
     mine = [r for r in readings if r.limb is limb and criterion.key in ("", r.key)]
-    others = {
-        (r.on, r.key): r
-        for r in sorted(readings, key=lambda r: r.ref)
-        if r.limb is limb.opposite and limb is not Limb.NONE
-    }
+    compared = criterion.form in (Form.SYMMETRY, Form.SHORT_OF_OTHER)
+    asked = readings if compared or criterion.alike_to is not None else ()
+    others = {(r.on, r.key): r for r in sorted(asked, key=lambda r: r.ref) if r.limb is opposite}
     for reading in sorted(mine, key=lambda r: (r.on, r.ref, r.key), reverse=True):
         other = others.get((reading.on, reading.key))
-        if criterion.form in (Form.SYMMETRY, Form.SHORT_OF_OTHER):
+        if compared:
             case = _paired(
                 criterion=criterion, measure=measure, reading=reading, other=other, facts=facts
             )

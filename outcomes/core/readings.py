@@ -189,27 +189,35 @@ def swap_suspected(
     and the graft is not from the other limb. With one: the two limbs differ by that much and the
     swapped values lie nearer to the earlier ones than the typed ones do.
     """
-    if measure.symmetry not in (SymmetryForm.RATIO, SymmetryForm.INVERTED_RATIO):
-        return None
     now = _values(pair=pair)
-    if now is None or facts.knee is Limb.NONE or min(now) <= 0:
+    if now is None or facts.knee is Limb.NONE or not far_apart(measure=measure, pair=pair):
         return None
     left, right = now
     involved, other = (left, right) if facts.knee is Limb.LEFT else (right, left)
     if measure.symmetry is SymmetryForm.INVERTED_RATIO:
         involved, other = other, involved
-    apart = max(left, right) / min(left, right) * 100 > Fraction(SWAP_INDEX)
     before = (
         _values(pair=previous_pair) if previous_pair and previous_pair.key == pair.key else None
     )
     if before is None:
-        suspected = apart and involved > other and facts.graft_from != "other_limb"
+        suspected = involved > other and facts.graft_from != "other_limb"
     else:
         typed = abs(left - before[0]) + abs(right - before[1])
-        suspected = apart and abs(left - before[1]) + abs(right - before[0]) < typed
+        suspected = abs(left - before[1]) + abs(right - before[0]) < typed
     if not suspected:
         return None
     return "Left and right may have been swapped: look at both values again."
+
+
+def far_apart(*, measure: Measure, pair: Pair) -> bool:
+    """Whether one limb is over 130 % of the other, in a test whose limbs are compared as a ratio.
+
+    Without that no swap is suspected, whatever was read before.
+    """
+    now = _values(pair=pair)
+    if measure.symmetry not in (SymmetryForm.RATIO, SymmetryForm.INVERTED_RATIO) or now is None:
+        return False
+    return min(now) > 0 and max(now) / min(now) * 100 > Fraction(SWAP_INDEX)
 
 
 def _values(*, pair: Pair) -> tuple[Fraction, Fraction] | None:

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from clinic import words
 from outcomes.core.quantities import unit_sign
+from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Measure, Reading
 from outcomes.core.wording import conditions_words
 from outcomes.forms.ledger_cells import (
@@ -116,7 +117,7 @@ class LedgerForm:
     @cached_property
     def tests(self) -> tuple[Test, ...]:
         """The rows, parsed."""
-        weeks = [knee.week for knee in self.sheet.knees] or [None]
+        weeks = self.sheet.weeks or [None]
         return tests_of(measures=self.sheet.measures, texts=self.texts, weeks=weeks)
 
     @cached_property
@@ -128,8 +129,7 @@ class LedgerForm:
     @cached_property
     def flags(self) -> RedFlagForm:
         """The red-flag questions."""
-        weeks = [knee.week for knee in self.sheet.knees]
-        return red_flag_form(sheet=self.sheet, texts=self.texts, weeks=weeks)
+        return red_flag_form(sheet=self.sheet, texts=self.texts, weeks=self.sheet.weeks)
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
@@ -203,7 +203,8 @@ class LedgerForm:
             yield Wrong(name=f"y:{test.row}", about=label, message=message)
 
     def _swap(self, test: Test) -> str:
-        if not test.pair(on=self.sheet.visit.date):
+        pair = test.pair(on=self.sheet.visit.date)
+        if pair is None or not far_apart(measure=test.measure, pair=pair):
             return ""
         return swap_of(
             test=test,
@@ -335,7 +336,7 @@ class LedgerForm:
         there = {test.measure.code for test in self.tests}
         rest = [m for m in self.sheet.measures.values() if m.code not in there]
         rest.sort(key=lambda measure: (rank(measure.code), measure.code))
-        weeks = [knee.week for knee in self.sheet.knees]
+        weeks = self.sheet.weeks
         return tuple(
             Addable(
                 row=measure.code,

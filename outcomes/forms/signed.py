@@ -198,8 +198,7 @@ class SignedPage:
 
     def flags_with(self, texts: Mapping[str, str]) -> RedFlagForm:
         """The red-flag questions with these answers."""
-        weeks = [knee.week for knee in self.sheet.knees]
-        return red_flag_form(sheet=self.sheet, texts=texts, weeks=weeks)
+        return red_flag_form(sheet=self.sheet, texts=texts, weeks=self.sheet.weeks)
 
     @property
     def flags(self) -> RedFlagForm:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 
-from django.db.models import Max, Min, Q, prefetch_related_objects
+from django.db.models import Max, Min, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
 from outcomes.core.values import VisitFacts
@@ -36,7 +37,8 @@ def visit_facts_of(*, episodes: Sequence[care.Episode]) -> dict[int, VisitFacts]
     """
     prefetch_related_objects(episodes, "surgeries")
     dates = _dates(patient_ids={episode.patient_id for episode in episodes})
-    told = _told_on(episode_ids=[episode.pk for episode in episodes])
+    asking = [one.pk for one in episodes if limits_to_confirm(episode=one, told_on=None)]
+    told = _told_on(episode_ids=asking)
     none = Dates(None, None, None)
     return {
         episode.pk: VisitFacts(
@@ -51,9 +53,15 @@ def visit_facts_of(*, episodes: Sequence[care.Episode]) -> dict[int, VisitFacts]
 
 
 def _dates(*, patient_ids: Collection[int]) -> dict[int, Dates]:
-    rows = (
-        care.Visit.objects.filter(patient_id__in=patient_ids)
-        .order_by()
+    rows = _all_dates().filter(patient_id__in=patient_ids)
+    return {ident: Dates(*found) for ident, *found in rows}
+
+
+@cache
+def _all_dates() -> QuerySet[care.Visit, Any]:
+    """The dates of every patient, built once: each judgement asks for some of them."""
+    return (
+        care.Visit.objects.order_by()
         .values("patient_id")
         .annotate(
             last=Max("date", filter=Q(state__in=["open", "signed"])),
@@ -62,7 +70,6 @@ def _dates(*, patient_ids: Collection[int]) -> dict[int, Dates]:
         )
         .values_list("patient_id", "last", "booked", "unsigned")
     )
-    return {ident: Dates(*found) for ident, *found in rows}
 
 
 def _told_on(*, episode_ids: Collection[int]) -> dict[int, date]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
+from typing import Any
 
+from django.db import connection
 from django.db.models import Value
 
 from outcomes.catalogue.measures import measure_from
@@ -66,10 +68,20 @@ def protocol_version_id(code: str) -> int:
 
 
 def _key() -> Key:
+    with connection.cursor() as cursor:
+        sql, values = _statement()
+        cursor.execute(sql, values)
+        return tuple(cursor.fetchall())
+
+
+@cache
+def _statement() -> tuple[str, tuple[Any, ...]]:
+    """The one statement that every page asks first, written once."""
     fields = ("kind", "code", "version", "pk", "sha256")
     measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
     protocols = ProtocolVersion.objects.annotate(kind=Value("protocol")).values_list(*fields)
-    return tuple(measures.union(protocols, all=True).order_by("kind", "code", "version"))
+    rows = measures.union(protocols, all=True).order_by("kind", "code", "version")
+    return rows.query.sql_with_params()
 
 
 @lru_cache(maxsize=4)

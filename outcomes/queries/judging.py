@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
+from typing import Any
+
+from django.db.models import QuerySet
 
 from clinic.models import care
 from outcomes.core.status import StatusToday, judge
@@ -83,13 +87,17 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
 
 def goes_ahead(*, episode_ids: Collection[int]) -> dict[int, frozenset[str]]:
     """The milestones of each episode that a standing decision goes ahead with. One statement."""
-    rows = Decision.objects.filter(
-        episode_id__in=episode_ids, kind="made", course="goes_ahead", superseded_by__isnull=True
-    )
     found: dict[int, set[str]] = {ident: set() for ident in episode_ids}
-    for episode_id, milestone in rows.values_list("episode_id", "milestone"):
+    for episode_id, milestone in _all_ahead().filter(episode_id__in=episode_ids):
         found[episode_id].add(milestone)
     return {ident: frozenset(codes) for ident, codes in found.items()}
+
+
+@cache
+def _all_ahead() -> QuerySet[Decision, Any]:
+    """Every standing decision that goes ahead; built once, as each judgement asks for some."""
+    rows = Decision.objects.filter(kind="made", course="goes_ahead", superseded_by__isnull=True)
+    return rows.values_list("episode_id", "milestone")
 
 
 def next_milestone(

@@ -6,8 +6,11 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Final
+from functools import cache
+from typing import Any, Final
 from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
 
 from outcomes.core.looks import is_answered
 from outcomes.core.values import Reason
@@ -35,9 +38,19 @@ class Answer:
 
 def newest_answers(*, episode_ids: Collection[int]) -> dict[int, dict[str, Answer]]:
     """The newest answer to each reason of each episode, by the reason's code. One statement."""
-    rows = LookAnswer.objects.filter(episode_id__in=episode_ids).order_by("id")
+    rows = _all_answers().filter(episode_id__in=episode_ids)
     found: dict[int, dict[str, Answer]] = {ident: {} for ident in episode_ids}
-    for episode_id, code, size, plan, again, at, by in rows.values_list(
+    for episode_id, code, size, plan, again, at, by in rows:
+        found[episode_id][code] = Answer(
+            code=code, size=size, plan=plan, look_again_on=again, answered_at=at, answered_by=by
+        )
+    return found
+
+
+@cache
+def _all_answers() -> QuerySet[LookAnswer, Any]:
+    """Every answer, oldest first; built once, as it is asked with every judgement."""
+    return LookAnswer.objects.order_by("id").values_list(
         "episode_id",
         "code",
         "size",
@@ -45,11 +58,7 @@ def newest_answers(*, episode_ids: Collection[int]) -> dict[int, dict[str, Answe
         "look_again_on",
         "answered_at",
         "answered_by__full_name",
-    ):
-        found[episode_id][code] = Answer(
-            code=code, size=size, plan=plan, look_again_on=again, answered_at=at, answered_by=by
-        )
-    return found
+    )
 
 
 def silencing(*, reason: Reason, answers: Mapping[str, Answer], on: date) -> Answer | None:

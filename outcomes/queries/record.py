@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import cache
+from typing import Any
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
@@ -20,15 +22,20 @@ READING = (
 )  # fmt: skip
 
 
-def effective() -> QuerySet[ReadingRow]:
-    """What was entered or corrected, and neither superseded nor withdrawn."""
-    return ReadingRow.objects.filter(superseded_by__isnull=True).exclude(kind="withdrawn")
+@cache
+def _effective() -> QuerySet[ReadingRow, Any]:
+    """What was entered or corrected, and neither superseded nor withdrawn, oldest first.
+
+    Built once, as it is asked with every judgement: to be filtered, never to be read itself.
+    """
+    rows = ReadingRow.objects.filter(superseded_by__isnull=True).exclude(kind="withdrawn")
+    return rows.order_by("date", "id").values_list(*READING)
 
 
 def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
     """The effective readings of each patient, oldest first. One statement."""
     found: dict[int, list[Reading]] = {ident: [] for ident in patient_ids}
-    for patient_id, reading in _readings(effective().filter(patient_id__in=patient_ids)):
+    for patient_id, reading in _readings(_effective().filter(patient_id__in=patient_ids)):
         found[patient_id].append(reading)
     return found
 
@@ -38,13 +45,13 @@ def some_readings(
 ) -> list[Reading]:
     """Effective readings of some measures, and those named by ``refs``. One statement."""
     wanted = Q(measure__in=measures) | Q(pk__in=refs)
-    rows = effective().filter(wanted, patient_id=patient_id)
+    rows = _effective().filter(wanted, patient_id=patient_id)
     return [reading for _, reading in _readings(rows)]
 
 
 def days_read(*, patient_id: int) -> dict[tuple[str, str], int]:
     """On how many days each measure was read under each comparison key. One statement."""
-    rows = effective().filter(patient_id=patient_id).order_by()
+    rows = _effective().filter(patient_id=patient_id).order_by()
     grouped = rows.values_list("measure", "comparison_key")
     return {
         (measure, key): days
@@ -52,11 +59,9 @@ def days_read(*, patient_id: int) -> dict[tuple[str, str], int]:
     }
 
 
-def _readings(rows: QuerySet[ReadingRow]) -> Iterator[tuple[int, Reading]]:
-    """Patient and reading of each row, oldest first."""
-    for patient_id, measure, limb, value, on, key, status, details, ref in rows.order_by(
-        "date", "id"
-    ).values_list(*READING):
+def _readings(rows: Iterable[Any]) -> Iterator[tuple[int, Reading]]:
+    """Patient and reading of each row."""
+    for patient_id, measure, limb, value, on, key, status, details, ref in rows:
         yield (
             patient_id,
             Reading(
@@ -92,12 +97,18 @@ def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts
 
 def _other_knees(*, patient_ids: Collection[int]) -> dict[int, list[tuple[str, bool, bool]]]:
     """Of each patient: knee, whether it is followed now, whether it was operated here."""
-    operated = care.Surgery.objects.filter(episode=OuterRef("pk"), state="performed")
-    rows = care.Episode.objects.filter(patient_id__in=patient_ids).annotate(cut=Exists(operated))
     found: dict[int, list[tuple[str, bool, bool]]] = defaultdict(list)
-    for patient_id, knee, state, cut in rows.values_list("patient_id", "knee", "care_state", "cut"):
+    for patient_id, knee, state, cut in _all_knees().filter(patient_id__in=patient_ids):
         found[patient_id].append((knee, state in care.OPEN_CARE_STATES, cut))
     return found
+
+
+@cache
+def _all_knees() -> QuerySet[care.Episode, Any]:
+    """Every episode's patient, knee, care state and whether it was operated here; built once."""
+    operated = care.Surgery.objects.filter(episode=OuterRef("pk"), state="performed")
+    rows = care.Episode.objects.annotate(cut=Exists(operated))
+    return rows.values_list("patient_id", "knee", "care_state", "cut")
 
 
 def _facts(*, episode: care.Episode, others: Iterable[tuple[str, bool, bool]]) -> EpisodeFacts:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
+
+from django.db.models import QuerySet
 
 from clinic.models import care
 from outcomes.core.redflags import SHORT_FORM, flags
@@ -29,12 +32,8 @@ def red_flags_of(*, episodes: Sequence[care.Episode]) -> dict[int, list[RedFlag]
     A flag stands until its question is answered with no at a later check. A later check that
     does not ask it leaves it standing: not asked is not no.
     """
-    rows = RedFlagCheck.objects.filter(
-        visit__patient_id__in={episode.patient_id for episode in episodes}
-    ).order_by("visit__date", "id")
-    checks = [
-        Check(*row) for row in rows.values_list("visit__patient_id", "visit__date", "id", "answers")
-    ]
+    patients = {episode.patient_id for episode in episodes}
+    checks = [Check(*row) for row in _all_checks().filter(visit__patient_id__in=patients)]
     return {
         episode.pk: standing(
             checks=[
@@ -45,6 +44,13 @@ def red_flags_of(*, episodes: Sequence[care.Episode]) -> dict[int, list[RedFlag]
         )
         for episode in episodes
     }
+
+
+@cache
+def _all_checks() -> QuerySet[RedFlagCheck, Any]:
+    """Every check in the order of dates; built once, as it is asked with every judgement."""
+    rows = RedFlagCheck.objects.order_by("visit__date", "id")
+    return rows.values_list("visit__patient_id", "visit__date", "id", "answers")
 
 
 def standing(*, checks: Iterable[Check]) -> list[RedFlag]:

@@ -12,6 +12,7 @@ from clinic.models.care import Episode, Surgery, Visit
 from clinic.models.people import RecordNumber
 from clinic.models.places import StaffMember
 from clinic.queries import care
+from outcomes.core.dates import weeks_since
 from outcomes.core.entries import Entry
 from outcomes.core.status import week_on
 from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus
@@ -95,6 +96,12 @@ class VisitSheet:
             for episode in self.episodes
         ]
         return tuple(sorted(knees, key=lambda knee: knee.limb.value))
+
+    @cached_property
+    def weeks(self) -> tuple[int | None, ...]:
+        """The week of each followed knee on the day of the visit, without anything else of it."""
+        days = [care.index_date(episode=episode) for episode in self.episodes]
+        return tuple(weeks_since(index_date=day, on=self.visit.date) for day in days)
 
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:
