@@ -91,7 +91,11 @@ def decide(*, loader: Loader, person: Person, site: Site, episode: Episode, week
     code = next((code for code in MILESTONES if code not in taken), None)
     if code is None or week < 8:
         return
-    row = Episode.objects.select_related("patient", "site").get(pk=episode.pk)
+    row = Episode.objects.select_related("patient", "site", "status").get(pk=episode.pk)
+    early = person.story == "early_returner" and code == "competition" and week >= 30
+    late = early or week >= LATEST.get(code, 999)
+    if not late and row.status.next_milestone == code and _is_missing_some(row):
+        return
     try:
         evidence = decisions.evidence_today(episode=row, milestone=code)
     except Unprocessable:
@@ -99,8 +103,7 @@ def decide(*, loader: Loader, person: Person, site: Site, episode: Episode, week
     if evidence.found.blocked_by or evidence.to_confirm or row.care_state != "active":
         return
     met = evidence.found.state is MilestoneState.RECORDED_AS_MET
-    early = person.story == "early_returner" and code == "competition" and week >= 30
-    if not met and not early and week < LATEST.get(code, 999):
+    if not met and not late:
         return
     decisions.record_decision(
         actor=scene.clinician(),
@@ -117,6 +120,11 @@ def decide(*, loader: Loader, person: Person, site: Site, episode: Episode, week
             recheck_on=scene.today + timedelta(weeks=6),
         ),
     )
+
+
+def _is_missing_some(row: Episode) -> bool:
+    """Whether status today, as the visit left it, still misses a criterion: no need to judge."""
+    return row.status.criteria_met < row.status.criteria_all
 
 
 def _nothing(scene: Scene) -> None:
