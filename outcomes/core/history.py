@@ -79,3 +79,10 @@ class History:
     def week(self, *, on: date) -> int | None:
         """Completed weeks since the index date on that day; None before it."""
         return weeks_since(index_date=self.facts.index_date, on=on)
+
+    def same_side(self, *, one: date, other: date) -> bool:
+        """Whether both days lie before the index date, or both on it or after it.
+
+        An operation changes a knee by itself: what is worse than before it is no setback.
+        """
+        return (self.week(on=one) is None) == (self.week(on=other) is None)

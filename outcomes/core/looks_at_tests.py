@@ -11,7 +11,7 @@ from typing import Final
 from outcomes.core.history import History
 from outcomes.core.quantities import shown
 from outcomes.core.symmetry import is_other_limb_fair, shortfall
-from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction
+from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction, Symmetry
 
 SHORT: Final = Decimal(3)
 SHORT_AT_WEEK_4: Final = Decimal(5)
@@ -75,7 +75,9 @@ def _number(value: Decimal) -> str:
 
 
 def _mine(history: History, code: str) -> list[Reading]:
-    return history.valued(code=code, limb=history.facts.knee)
+    """Readings of the involved limb, newest first, none from the other side of the index date."""
+    found = history.valued(code=code, limb=history.facts.knee)
+    return [r for r in found if history.same_side(one=r.on, other=found[0].on)]
 
 
 def _shortfall(history: History, reading: Reading) -> tuple[Decimal, tuple[Reading, ...]]:
@@ -281,7 +283,7 @@ def _quadriceps(history: History) -> Iterator[Reason]:
         return
     found = history.symmetries(code=QUADRICEPS)
     line = list(islice(found, 1))
-    line += islice((one for one in found if one.pair.key == line[0].pair.key), 2)
+    line += islice((one for one in found if _goes_on(history, line[0], one)), 2)
     if len(line) < 2:
         return
     fall = line[1].value - line[0].value
@@ -301,6 +303,13 @@ def _quadriceps(history: History) -> Iterator[Reason]:
             "before_on": since.pair.on.isoformat(),
             "twice": "yes" if twice else "",
         },
+    )
+
+
+def _goes_on(history: History, now: Symmetry, earlier: Symmetry) -> bool:
+    """Whether an earlier symmetry is on the same line: one key, one side of the index date."""
+    return earlier.pair.key == now.pair.key and history.same_side(
+        one=earlier.pair.on, other=now.pair.on
     )
 
 
