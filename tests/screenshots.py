@@ -13,7 +13,7 @@ from urllib.request import urlopen
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from outcomes.management.demo.loader import PASSWORD
-from tests.journeys.browser import ARGUMENTS
+from tests.journeys.browser import FLAGS
 from tests.tools import programs
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -34,7 +34,7 @@ def served() -> Iterator[str]:
         try:
             for _ in range(100):
                 try:
-                    urlopen(f"http://localhost:{port}/healthz")  # noqa: S310  our own server
+                    urlopen(f"http://localhost:{port}/healthz")
                     break
                 except OSError:
                     time.sleep(0.1)
@@ -74,7 +74,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     with served() as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=programs.chromium(), args=list(ARGUMENTS)
+            executable_path=programs.chromium(), args=FLAGS.split()
         )
         lead = signed_in(browser, base, "lena", DESKTOP)
         lead.goto(f"{base}/caseload/")
@@ -83,8 +83,10 @@ def main() -> None:
         find(clinician, base, "Ines Marlow")
         clinician.screenshot(path=FOLDER / "patient.png")
         tablet = signed_in(browser, base, "tess", TABLET)
-        tablet.goto(f"{base}/today/")
-        tablet.screenshot(path=FOLDER / "today.png")
+        find(tablet, base, "Ines Marlow")
+        tablet.locator("main a[href*='/visits/']").first.click()
+        tablet.wait_for_load_state("networkidle")
+        tablet.screenshot(path=FOLDER / "visit.png")
         browser.close()
 
 

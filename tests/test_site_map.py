@@ -204,6 +204,15 @@ class Rows:
             decided_at=MOMENT,
             decided_by=cast.clinician,
         )
+        self._of_the_clinic(cast)
+        actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
+        letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
+        self.letter = Letter.objects.get()
+        status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
+        self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
+        self.clients["nobody"] = Client()
+
+    def _of_the_clinic(self, cast: Cast) -> None:
         self.held = Membership.objects.get(staff=cast.clinician)
         self.tablet = Tablet.objects.create(
             site=cast.harbour,
@@ -220,12 +229,6 @@ class Rows:
             created_at=MOMENT,
             expires_at=MOMENT + timedelta(hours=72),
         )
-        actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
-        letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
-        self.letter = Letter.objects.get()
-        status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
-        self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
-        self.clients["nobody"] = Client()
 
     def address(self, pattern: str) -> str:
         """The pattern with its ids filled in."""

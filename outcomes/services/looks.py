@@ -53,18 +53,23 @@ def answer(
             answered_at=clock.now(),
             answered_by_id=actor.staff_id,
         )
-        audit.write(
-            actor=actor,
-            act=Action.ANSWER_LOOK.value,
-            subject="episode",
-            subject_ids=[episode_id],
-            note=code,
-        )
-        status.rebuild(episode_ids=[episode_id])
+        _kept(actor=actor, row=row)
         return str(row.pk)
 
     kept = acts.once(actor=actor, key=key, body=body, patient_id=episode.patient_id, do=do)
     return LookAnswer.objects.get(pk=int(kept))
+
+
+def _kept(*, actor: Actor, row: LookAnswer) -> None:
+    """The audit row of an answer, and the episode judged again."""
+    audit.write(
+        actor=actor,
+        act=Action.ANSWER_LOOK.value,
+        subject="episode",
+        subject_ids=[row.episode_id],
+        note=row.code,
+    )
+    status.rebuild(episode_ids=[row.episode_id])
 
 
 def _check(*, episode: Episode, code: str, size: Decimal, plan: str, look_again_on: date) -> None:

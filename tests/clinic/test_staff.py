@@ -30,7 +30,8 @@ def _acts() -> list[tuple[str, str]]:
 
 
 def _link(answer: Any) -> str:
-    (link,) = re.findall(r">(http://testserver/invitations/\w+/)</textarea>", answer.content.decode())
+    page = answer.content.decode()
+    (link,) = re.findall(r">(http://testserver/invitations/\w+/)</textarea>", page)
     return str(link)
 
 

@@ -1,28 +1,34 @@
 """The browser of the journeys and its windows: tablet, desktop, phone, and one without script."""
 
+import gc
 import os
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 from django.core.cache import cache
+from django.db import connection
 from playwright.sync_api import Browser, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
 from tests.cast import MOMENT, Cast, make_cast
-from tests.journeys.browser import Watcher
+from tests.journeys.browser import FLAGS, Watcher
 from tests.journeys.wall_clock import WallClock
 from tests.tools import programs
 
-_FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --disable-dev-shm-usage"
-)
 _TABLET = {"viewport": {"width": 820, "height": 1180}, "has_touch": True}
 _DESKTOP = {"viewport": {"width": 1280, "height": 800}}
 _PHONE = {"viewport": {"width": 320, "height": 640}, "has_touch": True}
 
 Opener = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """SQLite lies in a file: in memory the server's threads would share one connection."""
+    if connection.vendor == "sqlite":
+        file = tmp_path_factory.mktemp("database") / "journeys.sqlite3"
+        connection.settings_dict["TEST"]["NAME"] = str(file)
 
 
 @pytest.fixture
@@ -42,14 +48,20 @@ def cast(transactional_db: None, wall_clock: WallClock) -> Cast:
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    """The system's Chromium; playwright's own loop must not make Django refuse its database."""
+    """The system's Chromium; playwright's own loop must not make Django refuse its database.
+
+    No garbage is collected meanwhile: between playwright's greenlets CPython 3.11's collector
+    took SQLite connections that were in use (a segmentation fault in their statement cache).
+    """
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    gc.disable()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=programs.chromium(), args=_FLAGS.split()
+            executable_path=programs.chromium(), args=FLAGS.split()
         )
         yield browser
         browser.close()
+    gc.enable()
 
 
 @pytest.fixture
