@@ -12,8 +12,6 @@ from urllib.request import urlopen
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from outcomes.management.demo.loader import PASSWORD
-from tests.journeys.browser import FLAGS
 from tests.tools import programs
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -43,6 +41,12 @@ def served() -> Iterator[str]:
             server.terminate()
 
 
+def password() -> str:
+    """The demo's password, as ``demo_sign_ins`` prints it."""
+    command = [sys.executable, "manage.py", "demo_sign_ins"]
+    return subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()[-1]
+
+
 def signed_in(browser: Browser, base: str, username: str, size: tuple[int, int]) -> Page:
     """A window of somebody who has signed in."""
     width, height = size
@@ -52,7 +56,7 @@ def signed_in(browser: Browser, base: str, username: str, size: tuple[int, int])
     page = window.new_page()
     page.goto(f"{base}/accounts/login/")
     page.fill("input[name=login]", username)
-    page.fill("input[name=password]", PASSWORD)
+    page.fill("input[name=password]", password())
     page.keyboard.press("Enter")
     page.wait_for_url(lambda address: "login" not in address)
     return page
@@ -74,7 +78,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     with served() as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=programs.chromium(), args=FLAGS.split()
+            executable_path=programs.chromium(), args=programs.FLAGS.split()
         )
         lead = signed_in(browser, base, "lena", DESKTOP)
         lead.goto(f"{base}/caseload/")

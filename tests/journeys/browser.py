@@ -11,11 +11,6 @@ from clinic.models.places import StaffMember
 from tests.cast import PASSWORD
 from tests.web import signed_in
 
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --disable-dev-shm-usage"
-)
-"""How Chromium starts: as root, without a graphics card, without asking anybody outside."""
 _AXE = Path(__file__).parent.parent / "vendor" / "axe.min.js"
 _TELL = """document.addEventListener('securitypolicyviolation', event =>
     window.tellViolation(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`))"""

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
 from tests.cast import MOMENT, Cast, make_cast
-from tests.journeys.browser import FLAGS, Watcher
+from tests.journeys.browser import Watcher
 from tests.journeys.wall_clock import WallClock
 from tests.tools import programs
 
@@ -57,7 +57,7 @@ def browser() -> Iterator[Browser]:
     gc.disable()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=programs.chromium(), args=FLAGS.split()
+            executable_path=programs.chromium(), args=programs.FLAGS.split()
         )
         yield browser
         browser.close()

@@ -22,6 +22,12 @@ _POSTGRESQL = (
     "/usr/pgsql-*/bin",
 )
 
+FLAGS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --disable-dev-shm-usage"
+)
+"""How Chromium starts: as root, without a graphics card, without asking anybody outside."""
+
 
 def chromium() -> str:
     """The browser: CHROMIUM from the environment, else the first usual name that exists."""
