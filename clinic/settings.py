@@ -85,8 +85,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 5,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; "
-        "PRAGMA mmap_size=268435456",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL",
     }
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 600
