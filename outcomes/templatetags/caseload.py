@@ -1,4 +1,4 @@
-"""The rows of the caseload: fifty times ten cells, written at once because it is the hot loop."""
+"""Rows and options of the caseload, written at once: fifty times ten cells are its hot loop."""
 
 from collections.abc import Iterable
 from html import escape
@@ -37,6 +37,17 @@ LOOK_ROW: Final = CELLS.replace("REASON", LOOK) + OPENED
 def caseload_rows(rows: Iterable[Row]) -> SafeString:
     """Every row with its cells escaped; one that needs a look has a row under it to open."""
     return SafeString("\n".join(_written(row) for row in rows))
+
+
+@register.simple_tag
+def options(choices: Iterable[tuple[str, str, bool]]) -> SafeString:
+    """The options of a select: code, label and whether it is chosen."""
+    return SafeString("".join(_option(*choice) for choice in choices))
+
+
+def _option(code: str, label: str, chosen: bool) -> str:
+    mark = " selected" if chosen else ""
+    return f'<option value="{escape(code)}"{mark}>{escape(label)}</option>'
 
 
 def _written(row: Row) -> str:
