@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from clinic import words
+from outcomes.catalogue.order import rank
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Measure, Reading
@@ -27,7 +28,7 @@ from outcomes.forms.ledger_fields import (
     value_name,
     was_of,
 )
-from outcomes.forms.ledger_tests import BOTH, Test, is_usual, rank, swap_of, tests_of
+from outcomes.forms.ledger_tests import BOTH, Test, is_usual, swap_of, tests_of
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.queries.visit import Clash, ToSign, VisitSheet
 

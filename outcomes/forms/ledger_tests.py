@@ -8,27 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from outcomes.catalogue.order import rank
 from outcomes.core.entries import Entry, Problem, Taken, Typed, take, take_conditions
 from outcomes.core.readings import swap_suspected
 from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, ReadingStatus
 from outcomes.forms.ledger_fields import cell_name, condition_name, detail_name, value_name
-
-ORDER: Final = (
-    "pain_worst_24h",
-    "pain_front_of_knee",
-    "effusion",
-    "knee_extension",
-    "knee_flexion",
-    "standing_hip_hold",
-    "pelvic_drop_lateral_heel_touch",
-    "pelvic_drop_forward_heel_touch",
-    "quadriceps_torque",
-    "single_hop",
-    "timed_hop_6m",
-    "pain_during_test",
-    "body_mass",
-)
-"""The order of a visit: ask, look and feel, move, load. Common practice, no source."""
 
 DEFAULTS: Final[Mapping[str, tuple[str, str]]] = {"c:effusion:moment": ("before", "after")}
 """A condition that is taken for granted: in the first row of a test, and in a further one."""
@@ -95,11 +79,6 @@ class Test:
             return None
         left, right = found[Limb.LEFT], found[Limb.RIGHT]
         return Pair(measure=self.measure.code, on=on, key=left.key, left=left, right=right)
-
-
-def rank(code: str) -> int:
-    """The place of a measure in a visit; measures that have none come last."""
-    return ORDER.index(code) if code in ORDER else len(ORDER)
 
 
 def is_usual(*, measure: Measure, weeks: Iterable[int | None]) -> bool:

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from clinic import clock, words
+from outcomes.catalogue.order import rank
 from outcomes.core.entries import LEVER, Taken
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, ReadingStatus
 from outcomes.core.wording import conditions_words, value_words
 from outcomes.forms.ledger_echo import Echo, Record, echo_of
 from outcomes.forms.ledger_fields import was_of
-from outcomes.forms.ledger_tests import Test, rank
+from outcomes.forms.ledger_tests import Test
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import Reading, RedFlagCheck

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from clinic import words
+from outcomes.catalogue.order import rank
 from outcomes.charts.beam import Beam
 from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.status import MeasureStatus
@@ -41,13 +42,6 @@ from outcomes.core.wording import (
 )
 from outcomes.queries.beams import beam_of
 from outcomes.queries.opened import Opened, open_symmetry, open_value
-
-ORDER: Final = (
-    "pain_worst_24h", "pain_front_of_knee", "effusion", "knee_extension", "knee_flexion",
-    "standing_hip_hold", "pelvic_drop_lateral_heel_touch", "pelvic_drop_forward_heel_touch",
-    "quadriceps_torque", "single_hop", "timed_hop_6m", "pain_during_test", "body_mass",
-)  # fmt: skip
-"""The order of a visit: ask, look, move, load. Common practice, no source."""
 
 NOT_TESTED: Final = "not tested"
 UNKNOWN: Final = ", error not known"
@@ -89,11 +83,6 @@ class LedgerLine:
         if said.count(UNKNOWN) > 1:
             said = said.replace(UNKNOWN, "", 1)
         return said or ("" if self.whole else "one test")
-
-
-def rank(code: str) -> int:
-    """The place of a measure in the order of a visit; the clinic's own come last."""
-    return ORDER.index(code) if code in ORDER else len(ORDER)
 
 
 def ledger_lines(

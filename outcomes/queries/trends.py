@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from clinic import words
+from outcomes.catalogue.order import rank
 from outcomes.charts.marks import LimbMark
 from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoint, TrendSeries
 from outcomes.core.errors import margin, real_change
@@ -26,7 +27,6 @@ from outcomes.core.values import (
     SymmetryForm,
 )
 from outcomes.core.wording import Cuts, conditions_words, symmetry_words, value_words
-from outcomes.queries.ledger_lines import rank
 from outcomes.queries.opened import source_lines
 from outcomes.queries.result_words import asked_words
 
