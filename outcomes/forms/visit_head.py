@@ -5,35 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from clinic import words
-from clinic.models.care import PROCEDURES
-from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
-from outcomes.queries.visit import Knee, VisitSheet
-
-PROCEDURE = dict(PROCEDURES)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class KneeLine:
-    """One followed knee in words."""
-
-    mark: LimbMark
-    what: str
-    rest: str
-    week: str
-    limits: tuple[str, ...]
-    unconfirmed: str
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PageHead:
-    """The head of one facing page: the patient's left or right limb."""
-
-    limb: Limb
-    mark: LimbMark
-    words: str
+from outcomes.queries.knee_words import KneeWords, PageHead, knee_words, state_words
+from outcomes.queries.visit import VisitSheet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -45,15 +21,9 @@ class VisitHead:
     record: str
     date: str
     clinician: str
-    knees: tuple[KneeLine, ...]
+    knees: tuple[KneeWords, ...]
     pages: tuple[PageHead, PageHead]
     involved: str
-
-
-def state_of(*, knee: Knee) -> str:
-    """Operated or injured, as the record says."""
-    done = knee.surgery is not None and knee.surgery.state == "performed"
-    return "operated" if done else "injured"
 
 
 def head_of(*, sheet: VisitSheet) -> VisitHead:
@@ -67,7 +37,16 @@ def head_of(*, sheet: VisitSheet) -> VisitHead:
         record=sheet.record_number,
         date=words.day(visit.date),
         clinician=sheet.clinician.full_name if sheet.clinician else "nobody yet",
-        knees=tuple(_line(sheet=sheet, knee=knee, mark=marks[knee.limb]) for knee in sheet.knees),
+        knees=tuple(
+            knee_words(
+                episode=knee.episode,
+                knees=limbs,
+                limits=sheet.limits[knee.episode.pk],
+                to_confirm=sheet.to_confirm[knee.episode.pk],
+                on=visit.date,
+            )
+            for knee in sheet.knees
+        ),
         pages=(
             _page(limb=Limb.LEFT, sheet=sheet, mark=marks[Limb.LEFT]),
             _page(limb=Limb.RIGHT, sheet=sheet, mark=marks[Limb.RIGHT]),
@@ -81,42 +60,4 @@ def _page(*, limb: Limb, sheet: VisitSheet, mark: LimbMark) -> PageHead:
     if knee is None:
         return PageHead(limb=limb, mark=mark, words="other side")
     week = f", {knee.week_words}" if len(sheet.knees) > 1 else ""
-    return PageHead(limb=limb, mark=mark, words=f"{state_of(knee=knee)}{week}")
-
-
-def _line(*, sheet: VisitSheet, knee: Knee, mark: LimbMark) -> KneeLine:
-    ident = knee.episode.pk
-    return KneeLine(
-        mark=mark,
-        what=f"{knee.limb.value.capitalize()} knee, {_done(knee=knee)}",
-        rest=words.listed(_what_was_done(knee=knee)),
-        week=knee.week_words,
-        limits=tuple(_limit(limit) for limit in sheet.limits[ident]),
-        unconfirmed=words.listed(list(sheet.to_confirm[ident])),
-    )
-
-
-def _done(*, knee: Knee) -> str:
-    surgery = knee.surgery
-    if surgery is None:
-        injured = knee.episode.injury_date
-        return f"injured {words.day(injured)}" if injured else "injured, date not known"
-    if surgery.state == "planned":
-        when = f" for {words.day(surgery.date)}" if surgery.date else ""
-        return f"operation planned{when}"
-    return f"operated {words.day(surgery.date)}" if surgery.date else "operated, date not known"
-
-
-def _what_was_done(*, knee: Knee) -> list[str]:
-    surgery = knee.surgery
-    if surgery is None:
-        return []
-    graft = (
-        [words.graft(graft=surgery.graft, graft_from=surgery.graft_from)] if surgery.graft else []
-    )
-    return [*graft, *(PROCEDURE[code] for code in surgery.procedures)]
-
-
-def _limit(limit: Limit) -> str:
-    until = f" until {words.short_day(limit.until, today=limit.since)}" if limit.until else ""
-    return f"Surgeon's limit{until}: {limit.words}, {limit.limit}."
+    return PageHead(limb=limb, mark=mark, words=f"{state_words(episode=knee.episode)}{week}")

@@ -18,7 +18,7 @@ from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
 from outcomes.queries.judging import next_milestone
 from outcomes.queries.kept import Kept
-from outcomes.queries.knee_words import KneeWords, knee_words, state_words
+from outcomes.queries.knee_words import KneeWords, PageHead, knee_words, state_words
 from outcomes.queries.milestone_words import (
     MilestoneWords,
     count_words,
@@ -30,15 +30,6 @@ from outcomes.queries.trends import Course, Ground, course_of
 
 NOT_CONFIRMED = "limits_not_confirmed"
 CODE = "CODE"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PageHead:
-    """The head of one page of the ledger."""
-
-    limb: Limb
-    mark: LimbMark
-    words: str
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

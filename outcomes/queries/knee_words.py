@@ -37,6 +37,15 @@ class KneeWords:
     to_confirm: str
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PageHead:
+    """The head of one facing page: the patient's left or right limb."""
+
+    limb: Limb
+    mark: LimbMark
+    words: str
+
+
 def knee_words(
     *,
     episode: care.Episode,

@@ -47,7 +47,7 @@ def test_the_head_says_who_which_knee_what_was_done_and_which_limit_holds(cast):
     assert "Right knee, operated 12 Aug 2026 , hamstring autograft and meniscal repair week 15" in (
         text
     )
-    assert "Surgeon's limit until 2 Dec: loaded knee bend, not beyond 90°." in text
+    assert "Surgeon’s limit until 2 Dec: loaded knee bend, not beyond 90°." in text
     assert "ask before loading" not in text
 
 
@@ -183,7 +183,7 @@ def test_before_surgery_it_says_so(cast):
     cast.surgery.state, cast.surgery.date = "planned", date(2026, 12, 12)
     cast.surgery.save()
     text = words_of(Paper(signed_in(cast.clinician), open_visit(cast)).response)
-    assert "Right knee, operation planned for 12 Dec 2026" in text
+    assert "Right knee, injured 1 Jul 2026, operation planned for 12 Dec 2026" in text
     assert "before surgery" in text
     assert "right injured" in text
 
