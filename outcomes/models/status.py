@@ -7,7 +7,8 @@ from django.db.models import Q
 class EpisodeStatus(models.Model):
     """What is known of an episode as judged on a day. Personal data: health data, derived.
 
-    ``body`` is the whole judgement as JSON. The columns beside it are what lists filter and
+    ``body`` is the whole judgement as JSON; it is large and stays the last column of the table, so
+    that SQLite does not read past it for lists. The columns before it are what lists filter and
     sort by: ``…_until`` is the last day on which a value still counts, ``…_why`` the code of
     ``core.values.Why`` where a test gave no index (empty where there was no test), ``looks`` how
     many reasons there are. A row is due again when ``next_change_on`` has come, when the
@@ -17,7 +18,6 @@ class EpisodeStatus(models.Model):
     episode = models.OneToOneField(
         "clinic.Episode", on_delete=models.CASCADE, related_name="status"
     )
-    body = models.JSONField()
     judged_on = models.DateField()
     next_change_on = models.DateField(null=True)
     rules_version = models.CharField(max_length=64)
@@ -43,6 +43,7 @@ class EpisodeStatus(models.Model):
     look_rank = models.PositiveSmallIntegerField(default=0)
     looks = models.PositiveSmallIntegerField(default=0)
     look_sentence = models.CharField(max_length=200, blank=True)
+    body = models.JSONField()
 
     class Meta:
         constraints = [

@@ -250,21 +250,22 @@ class Tally:
         return sum(self.by_care.get(state, 0) for state in OPEN_CARE_STATES)
 
 
+@cache
+def _every_count() -> QuerySet[Episode, Any]:
+    """How many episodes each clinician has in each care state, and with a look; built once."""
+    return (
+        Episode.objects.values_list("care_state", "responsible_id", "responsible__full_name")
+        .annotate(all=Count("pk"), looks=Count("pk", filter=Q(status__look_rank__gt=0)))
+        .order_by("responsible__full_name", "responsible_id")
+    )
+
+
 def tally(*, days: Mapping[int, date], holds: Q) -> Tally:
     """The counts over all episodes of the sites, whatever is filtered. One statement.
 
     ``holds`` says of which episodes the row holds today: all others are due.
     """
-    rows = (
-        Episode.objects.filter(site_id__in=days)
-        .values_list("care_state", "responsible_id", "responsible__full_name")
-        .annotate(
-            all=Count("pk"),
-            looks=Count("pk", filter=Q(status__look_rank__gt=0)),
-            held=Count("pk", filter=holds),
-        )
-        .order_by("responsible__full_name", "responsible_id")
-    )
+    rows = _every_count().filter(site_id__in=days).annotate(held=Count("pk", filter=holds))
     by_care: dict[str, int] = {}
     clinicians: dict[int, str] = {}
     looks = due = 0

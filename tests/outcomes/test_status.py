@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -203,6 +204,16 @@ def test_each_site_is_judged_on_its_own_local_day(cast):
         assert rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk]) == 0
     assert EpisodeStatus.objects.get(episode=far).judged_on == date(2026, 11, 26)
     assert EpisodeStatus.objects.get(episode=cast.episode).judged_on == date(2026, 11, 25)
+
+
+@pytest.mark.django_db
+def test_the_whole_judgement_is_the_last_column_so_that_lists_need_not_read_past_it():
+    """SQLite reads a row from its beginning (sqlite.org/fileformat2.html, section 2.1)."""
+    with connection.cursor() as cursor:
+        columns = connection.introspection.get_table_description(
+            cursor, EpisodeStatus._meta.db_table
+        )
+    assert columns[-1].name == "body"
 
 
 @pytest.mark.parametrize("count", [1, 12])
