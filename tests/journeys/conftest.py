@@ -1,6 +1,5 @@
 """The browser of the journeys and its windows: tablet, desktop, phone, and one without script."""
 
-import gc
 import os
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -31,6 +30,12 @@ def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> No
         connection.settings_dict["TEST"]["NAME"] = str(file)
 
 
+@pytest.fixture(scope="session")
+def live_server(django_db_setup: None, live_server: LiveServer) -> LiveServer:
+    """The server starts once it is known that the database is not in memory."""
+    return live_server
+
+
 @pytest.fixture
 def wall_clock(monkeypatch: pytest.MonkeyPatch) -> WallClock:
     """Wednesday 25 November 2026, 09:00 UTC, for the test and for the server's own threads."""
@@ -48,20 +53,14 @@ def cast(transactional_db: None, wall_clock: WallClock) -> Cast:
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    """The system's Chromium; playwright's own loop must not make Django refuse its database.
-
-    No garbage is collected meanwhile: between playwright's greenlets CPython 3.11's collector
-    took SQLite connections that were in use (a segmentation fault in their statement cache).
-    """
+    """The system's Chromium; playwright's own loop must not make Django refuse its database."""
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    gc.disable()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=programs.chromium(), args=programs.FLAGS.split()
         )
         yield browser
         browser.close()
-    gc.enable()
 
 
 @pytest.fixture

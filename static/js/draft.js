@@ -1,0 +1,39 @@
+// What was typed in the last moment is sent when a field is left, and a form that leads away from
+// the page (Lock now, Sign out, take over) waits until it is answered. The ledger's own form sends
+// everything itself.
+
+const PART = "form[data-ledger] fieldset[hx-post]";
+const LONGEST = 5000;
+const unsent = new Set();
+
+const send = () => unsent.forEach((part) => htmx.trigger(part, "leave"));
+const isQuiet = () => unsent.size === 0 && !document.querySelector(`${PART}.htmx-request`);
+
+function go(form, button, deadline) {
+  if (!isQuiet() && Date.now() < deadline) {
+    setTimeout(go, 50, form, button, deadline);
+    return;
+  }
+  unsent.clear();
+  form.dataset.waited = "";
+  form.requestSubmit(button);
+}
+
+document.addEventListener("input", (event) => {
+  const part = event.target.closest(PART);
+  if (part) unsent.add(part);
+});
+document.addEventListener("htmx:beforeSend", (event) => unsent.delete(event.detail.elt));
+document.addEventListener("focusout", send);
+document.addEventListener(
+  "submit",
+  (event) => {
+    const form = event.target;
+    if (form.matches("[data-ledger], [data-waited]") || isQuiet()) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    send();
+    go(form, event.submitter, Date.now() + LONGEST);
+  },
+  true,
+);
