@@ -17,7 +17,8 @@ from outcomes.core.values import Limb
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import decisions_of
 from outcomes.queries.kept import Kept
-from outcomes.queries.knee_sections import KneeSection, PageHead, Source, section_of
+from outcomes.queries.knee_sections import KneeSection, Source, section_of
+from outcomes.queries.knee_words import PageHead
 from outcomes.queries.ledger_lines import LedgerLine, ledger_lines, newest_day
 from outcomes.queries.patient_lists import (
     CoverLine,
