@@ -103,12 +103,6 @@ def open_to_all(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
     return view
 
 
-def passive(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """Mark a view whose requests do not count as activity (polls and echoes)."""
-    view.passive = True  # type: ignore[attr-defined]
-    return view
-
-
 _SIGN_IN = ("account_login", "account_logout", "mfa_authenticate", "mfa_login_webauthn")
 
 
@@ -202,7 +196,7 @@ class idle_lock:
         last = session.setdefault("last_activity", now)
         if session.get("locked") or now - last > settings.IDLE_LOCK_SECONDS:
             return self._lock(request)
-        if now - last >= 60 and not getattr(view, "passive", False):
+        if now - last >= 60:
             _note_activity(request, now)
         return None
 

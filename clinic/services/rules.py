@@ -11,7 +11,6 @@ from clinic.models import care
 from clinic.services.details import EpisodeDetails, Operation, Person
 
 EARLIEST_BIRTH = date(1900, 1, 1)
-AUTOGRAFTS = ("patellar_tendon", "hamstring", "quadriceps_tendon")
 WITH_GRAFT = ("reconstruction", "revision")
 OPERATION = dict(care.OPERATIONS)
 KIND = dict(care.EPISODE_KINDS)

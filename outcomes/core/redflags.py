@@ -102,13 +102,3 @@ def tier(*, answers: Mapping[str, bool]) -> Tier | None:
     'today'
     """
     return next((question.tier for question in flags(answers=answers)), None)
-
-
-def to_ask(*, answers: Mapping[str, bool], week: int | None) -> tuple[Question, ...]:
-    """The questions still without an answer, with those opened by a yes of the short form."""
-    opened = {
-        code for question in SHORT_FORM if answers.get(question.code) for code in question.opens
-    }
-    asked = (*questions_for(week=week), *(q for q in QUESTIONS if q.code in opened))
-    unique = dict.fromkeys(question for question in asked if question.code not in answers)
-    return tuple(unique)

@@ -89,11 +89,6 @@ def _recency(pair: Pair) -> tuple[object, int, str]:
     return pair.on, max(refs), pair.key
 
 
-def pair_of(*, measure: Measure, readings: Sequence[Reading]) -> Pair | None:
-    """The newest date that has both limbs under one comparison key, or None."""
-    return next(iter(pairs_of(measure=measure, readings=readings)), None)
-
-
 def telling_of(*, pairs: Sequence[Pair]) -> Pair | None:
     """Of pairs sorted newest first, the first in which both tests were tried; else the first.
 
@@ -105,14 +100,6 @@ def telling_of(*, pairs: Sequence[Pair]) -> Pair | None:
 
 def _silent(pair: Pair) -> bool:
     return any(r is not None and r.status in SILENT for r in (pair.left, pair.right))
-
-
-def latest_pairs(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:
-    """The newest pair of each comparison key, newest first."""
-    newest: dict[str, Pair] = {}
-    for pair in pairs_of(measure=measure, readings=readings):
-        newest.setdefault(pair.key, pair)
-    return tuple(newest.values())
 
 
 def symmetry(

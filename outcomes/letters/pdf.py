@@ -51,11 +51,6 @@ def render(*, html: str) -> bytes:
     return pdf
 
 
-def available() -> bool:
-    """Whether letters can be made on this machine."""
-    return not off()
-
-
 def off() -> str:
     """What to install where letters cannot be made; empty where they can."""
     try:

@@ -62,11 +62,6 @@ def protocol(code: str) -> Protocol:
     return in_force().protocols[code]
 
 
-def protocol_version_id(code: str) -> int:
-    """The id of the protocol's row. Raises ``KeyError`` for one that is not kept."""
-    return in_force().protocol_ids[code]
-
-
 def _key() -> Key:
     with connection.cursor() as cursor:
         sql, values = _statement()

@@ -24,7 +24,6 @@ from outcomes.queries.opened import Opened, open_criterion, source_lines
 from outcomes.queries.result_words import ResultWords, result_words
 
 ONLY: Final = "and only with the criteria"
-OPEN: Final = "Decision open: physiotherapist with surgeon and patient."
 LATER: Final[Mapping[str, str]] = {
     "graft:allograft": "allograft",
     "graft:unknown": "graft not known",

@@ -6,12 +6,10 @@ from uuid import uuid4
 
 import pytest
 from django.contrib.auth.hashers import make_password
-from django.http import HttpRequest, HttpResponse
-from django.test import Client, RequestFactory
+from django.test import Client
 from django.urls import reverse
 
 from clinic import clock
-from clinic.middleware import idle_lock, passive
 from clinic.models.audit import AuditEntry
 from clinic.models.places import StaffMember, Tablet
 from clinic.permissions import Actor
@@ -66,23 +64,6 @@ def test_activity_is_stored_at_most_once_a_minute(cast: Cast) -> None:
     with _later(seconds=60):
         client.get("/me/")
     assert client.session["last_activity"] == MOMENT.timestamp() + 60
-
-
-def test_polls_and_echoes_do_not_keep_a_screen_open(cast: Cast) -> None:
-    def answer(request: HttpRequest) -> HttpResponse:
-        return HttpResponse("an echo")
-
-    for view, moved in ((passive(answer), 0), (answer_actively, 240)):
-        request = RequestFactory().get("/echo")
-        request.user, request.session = cast.clinician, signed_in(cast.clinician).session
-        with _later(seconds=240):
-            assert idle_lock(answer).process_view(request, view, (), {}) is None
-        assert request.session["last_activity"] == MOMENT.timestamp() + moved
-
-
-def answer_actively(request: HttpRequest) -> HttpResponse:
-    """A view that counts as activity."""
-    return HttpResponse("a page")
 
 
 def test_htmx_is_sent_to_the_lock_and_back_to_the_page_around_the_fragment(cast: Cast) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from hypothesis import settings
 
 from outcomes.catalogue.seeds import load_catalogue
-from outcomes.core.symmetry import pair_of
+from outcomes.core.symmetry import pairs_of
 from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
 from outcomes.protocols.seeds import load_protocols
 
@@ -80,9 +80,7 @@ def both(measure: str, left: object, right: object, on: date, **changes: Any) ->
 
 def newest(measure: Measure, readings: Sequence[Reading]) -> Pair:
     """The newest pair, which there is."""
-    pair = pair_of(measure=measure, readings=readings)
-    assert pair is not None
-    return pair
+    return pairs_of(measure=measure, readings=readings)[0]
 
 
 def sem_of(code: str, of: str) -> Decimal:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags, questions_for, tier, to_ask
+from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags, questions_for, tier
 from outcomes.core.values import Tier
 
 EIGHT = {question.code for question in QUESTIONS}
@@ -49,19 +49,6 @@ def test_what_stands_comes_most_urgent_first():
 @pytest.mark.parametrize(("week", "number"), [(None, 8), (0, 8), (13, 8), (14, 4), (80, 4)])
 def test_the_short_form_begins_after_week_13(week, number):
     assert len(questions_for(week=week)) == number
-
-
-def test_a_short_yes_opens_its_questions_and_asked_ones_are_not_asked_again():
-    answers = {"short_pop": True, "short_locking": False, "giving_way": True}
-    assert [question.code for question in to_ask(answers=answers, week=20)] == [
-        "short_hot_knee",
-        "short_calf",
-        "pop",
-    ]
-
-
-def test_all_eight_answered_leaves_nothing_to_ask():
-    assert to_ask(answers=dict.fromkeys(EIGHT, False), week=3) == ()
 
 
 def test_an_unknown_code_is_an_error():

@@ -12,8 +12,6 @@ from hypothesis import strategies as st
 from outcomes.core.quantities import convert
 from outcomes.core.symmetry import (
     is_other_limb_fair,
-    latest_pairs,
-    pair_of,
     pairs_of,
     symmetry,
     telling_of,
@@ -170,19 +168,7 @@ def test_a_pair_is_one_day_and_one_key():
     ]
     pair = newest(HOP, readings)
     assert (pair.on, pair.left, pair.right) == (after(weeks=20), readings[0], readings[1])
-    assert pair_of(measure=HOP, readings=readings[2:]) is None
-
-
-def test_the_newest_pair_of_each_key_in_any_order_of_rows():
-    other_key = KEYS["single_hop"].replace("worn", "none")
-    readings = [
-        *both("single_hop", "120", "150", after(weeks=20)),
-        *both("single_hop", "125", "150", after(weeks=24)),
-        *both("single_hop", "110", "140", after(weeks=22), key=other_key),
-    ]
-    expected = [(after(weeks=24), KEYS["single_hop"]), (after(weeks=22), other_key)]
-    for rows in (readings, readings[::-1]):
-        assert [(p.on, p.key) for p in latest_pairs(measure=HOP, readings=rows)] == expected
+    assert pairs_of(measure=HOP, readings=readings[2:]) == ()
 
 
 def test_of_two_keys_on_one_day_the_later_row_comes_first():

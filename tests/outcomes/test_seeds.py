@@ -15,7 +15,6 @@ from outcomes.queries.catalogue import (
     in_force,
     measure_version_ids,
     protocol,
-    protocol_version_id,
 )
 from outcomes.services import seeds
 from tests.cast import MOMENT
@@ -85,7 +84,7 @@ def test_the_catalogue_is_what_is_shipped_and_costs_one_statement(django_assert_
 
 def test_a_protocol_is_what_is_shipped_with_the_id_of_its_row():
     assert protocol("starter@1") == load_protocols(load_catalogue())["starter@1"]
-    assert protocol_version_id("starter@1") == ProtocolVersion.objects.get(code="starter").pk
+    assert in_force().protocol_ids["starter@1"] == ProtocolVersion.objects.get(code="starter").pk
     with pytest.raises(KeyError, match="starter@9"):
         protocol("starter@9")
 
