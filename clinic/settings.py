@@ -26,7 +26,6 @@ INSTALLED_APPS = [
     "outcomes",
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.humanize",
     "django.contrib.messages",
     "django.contrib.sessions",
     "django.contrib.staticfiles",
