@@ -19,6 +19,7 @@ from django.db.models.expressions import Combinable
 
 from clinic.models.care import INDEX_OPERATIONS, OPEN_CARE_STATES, Episode, Surgery
 from clinic.models.people import RecordNumber
+from outcomes.queries.days import sites_by_day
 
 PAGE_SIZE: Final = 50
 FOLLOWED: Final = "followed"
@@ -141,16 +142,9 @@ def _asked_for(*, filters: Filters, days: Mapping[int, date]) -> Q:
     return wanted & Q(status__look_rank__gt=0) if filters.look else wanted
 
 
-def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
-    found: dict[date, list[int]] = {}
-    for site_id, day in days.items():
-        found.setdefault(day, []).append(site_id)
-    return found
-
-
 def _in_weeks(first: int, last: int, *, days: Mapping[int, date]) -> Q:
     wanted = Q(pk__in=[])
-    for day, site_ids in _sites_by_day(days).items():
+    for day, site_ids in sites_by_day(days).items():
         wanted |= Q(
             site_id__in=site_ids,
             status__index_date__gt=day - timedelta(weeks=last + 1),
@@ -161,7 +155,7 @@ def _in_weeks(first: int, last: int, *, days: Mapping[int, date]) -> Q:
 
 def _without_week(*, days: Mapping[int, date]) -> Q:
     wanted = Q(status__index_date__isnull=True)
-    for day, site_ids in _sites_by_day(days).items():
+    for day, site_ids in sites_by_day(days).items():
         wanted |= Q(site_id__in=site_ids, status__index_date__gt=day)
     return wanted
 

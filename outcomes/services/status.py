@@ -21,6 +21,7 @@ from outcomes.core.status import MeasureStatus, StatusToday
 from outcomes.core.values import Measure, NotAssessable, Reason, Result
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.catalogue import InForce, in_force
+from outcomes.queries.days import sites_by_day
 from outcomes.queries.judging import Record, judge_record, next_milestone, records_of
 from outcomes.queries.kept import Kept, from_json, to_json
 from outcomes.queries.looks import next_due, unanswered
@@ -83,7 +84,7 @@ def rejudge_due_on(*, days: Mapping[int, date], rules: InForce) -> int:
 def holds_on(*, days: Mapping[int, date], rules: InForce) -> Q:
     """The episodes whose row holds; ``days`` holds today's date at each site."""
     found = Q(pk__in=[])
-    for day, ids in _sites_by_day(days).items():
+    for day, ids in sites_by_day(days).items():
         found |= Q(site_id__in=ids) & _holds(rules=rules, today=day)
     return found
 
@@ -126,13 +127,6 @@ def reasons(*, episode_id: int, today: date) -> tuple[Reason, ...]:
     """Every reason to look at an episode today, also those that were answered."""
     kept = current(episode_ids=[episode_id], today=today)
     return kept[episode_id].status.reasons
-
-
-def _sites_by_day(days: Mapping[int, date]) -> dict[date, list[int]]:
-    found: dict[date, list[int]] = {}
-    for site_id, day in days.items():
-        found.setdefault(day, []).append(site_id)
-    return found
 
 
 def _holds(*, rules: InForce, today: date) -> Q:
