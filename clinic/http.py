@@ -90,13 +90,8 @@ def page(
 def problem(request: HttpRequest, fault: Fault) -> HttpResponse:
     """A fault as a page, or as a fragment for the alert region; a plain form keeps its fields."""
     htmx = getattr(request, "htmx", False)
-    kept = [
-        (name, value)
-        for name, values in request.POST.lists()
-        for value in values
-        if name != "csrfmiddlewaretoken" and "password" not in name and "pin" not in name
-    ]
-    context = {"fault": fault, "kept": kept if fault.status == 503 else [], **fault.context}
+    kept = posted(request) if fault.status == 503 else []
+    context = {"fault": fault, "kept": kept, **fault.context}
     response = render(
         request, "_problem.html" if htmx else "problem.html", context, status=fault.status
     )
@@ -105,6 +100,16 @@ def problem(request: HttpRequest, fault: Fault) -> HttpResponse:
         response["HX-Reswap"] = "innerHTML"
     patch_vary_headers(response, ["HX-Request"])
     return response
+
+
+def posted(request: HttpRequest) -> list[tuple[str, str]]:
+    """The fields of a posted form that may be offered again: no token, password or PIN."""
+    return [
+        (name, value)
+        for name, values in request.POST.lists()
+        for value in values
+        if name not in ("csrfmiddlewaretoken", "pin", "pin_again") and "password" not in name
+    ]
 
 
 def new_key() -> str:

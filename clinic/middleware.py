@@ -19,7 +19,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from clinic import audit, clock
-from clinic.http import Fault, NotSaved, Unprocessable, problem
+from clinic.http import Fault, NotSaved, Unprocessable, posted, problem
 from clinic.models.places import Membership, Site
 from clinic.permissions import Actor, Role
 
@@ -147,12 +147,7 @@ _KEEP_AT_MOST = 60_000
 
 def _keep(request: HttpRequest) -> None:
     """Keep a form that was sent to a locked page, on the server, until the person unlocks."""
-    fields = [
-        (name, value)
-        for name, values in request.POST.lists()
-        for value in values
-        if name != "csrfmiddlewaretoken" and "password" not in name and "pin" not in name
-    ]
+    fields = posted(request)
     if fields and sum(len(name) + len(value) for name, value in fields) <= _KEEP_AT_MOST:
         request.session["kept"] = {"to": request.path, "fields": fields}
 
