@@ -1,13 +1,16 @@
-"""The pictures in README.md, taken anew from the demo clinic: ``./run screenshots``."""
+"""The pictures in README.md, taken anew from a copy of the demo clinic: ``./run screenshots``."""
 
 import os
+import shutil
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from urllib.request import urlopen
 
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -21,12 +24,22 @@ TABLET, DESKTOP = (820, 1180), (1280, 860)
 
 
 @contextmanager
-def served() -> Iterator[str]:
-    """The demo on a free port for as long as the pictures take."""
+def copied() -> Iterator[Path]:
+    """A copy of the demo that may be written to, for as long as the pictures take."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "demo.sqlite3"
+        with closing(sqlite3.connect(DEMO)) as demo, closing(sqlite3.connect(file)) as copy:
+            demo.backup(copy)
+        yield file
+
+
+@contextmanager
+def served(file: Path) -> Iterator[str]:
+    """That database on a free port."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    environment = {**os.environ, "DATABASE_URL": f"sqlite:///{DEMO}", "KNEELEDGER_PROFILE": "local"}
+    environment = {**os.environ, "DATABASE_URL": f"sqlite:///{file}", "KNEELEDGER_PROFILE": "local"}
     command = [sys.executable, "-m", "gunicorn", "clinic.wsgi", "--bind", f"127.0.0.1:{port}"]
     with subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL) as server:
         try:
@@ -71,12 +84,29 @@ def find(page: Page, base: str, name: str) -> None:
     page.wait_for_load_state("networkidle")
 
 
+def picture_a_letter(page: Page) -> None:
+    """Draft and sign a letter, and draw the first page of its PDF."""
+    page.get_by_role("button", name="Write a letter").click()
+    page.wait_for_url("**/letters/**")
+    address = page.url.rstrip("/")
+    page.get_by_label("Plan").fill(
+        "Hip and quadriceps strength twice a week; tests again in week 16."
+    )
+    with page.expect_response("**/sign") as signing:
+        page.get_by_role("button", name="Sign the letter").click()
+    if signing.value.status != 302:
+        sys.exit("The letter was not signed.")
+    answer = page.request.get(f"{address}/pdf")
+    command = ["pdftoppm", "-png", "-r", "80", "-f", "1", "-singlefile", "-"]
+    subprocess.run([*command, FOLDER / "letter"], input=answer.body(), check=True)
+
+
 def main() -> None:
-    """Take every picture."""
+    """Take every picture; that of a letter where pdftoppm is installed."""
     if not DEMO.exists():
         sys.exit("There is no demo clinic yet. Run ./run demo once, end it, and come back.")
     FOLDER.mkdir(exist_ok=True)
-    with served() as base, sync_playwright() as playwright:
+    with copied() as file, served(file) as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=programs.chromium(), args=programs.FLAGS.split()
         )
@@ -86,6 +116,8 @@ def main() -> None:
         clinician = signed_in(browser, base, "tess", DESKTOP)
         find(clinician, base, "Ines Marlow")
         clinician.screenshot(path=FOLDER / "patient.png")
+        if shutil.which("pdftoppm"):
+            picture_a_letter(clinician)
         tablet = signed_in(browser, base, "tess", TABLET)
         find(tablet, base, "Ines Marlow")
         tablet.locator("main a[href*='/visits/']").first.click()
