@@ -9,7 +9,7 @@ from itertools import islice
 from typing import Final
 
 from outcomes.core.history import History
-from outcomes.core.quantities import shown
+from outcomes.core.quantities import plain, shown
 from outcomes.core.symmetry import is_other_limb_fair, shortfall
 from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction, Symmetry
 
@@ -70,10 +70,6 @@ def _value(reading: Reading) -> Decimal:
     return reading.value
 
 
-def _number(value: Decimal) -> str:
-    return format(value.normalize() + 0, "f")
-
-
 def _mine(history: History, code: str) -> list[Reading]:
     """Readings of the involved limb, newest first, none from the other side of the index date."""
     found = history.valued(code=code, limb=history.facts.knee)
@@ -114,7 +110,7 @@ def _extension(history: History) -> Iterator[Reason]:
         size=short,
         seen=seen,
         facts={
-            "degrees": _number(short),
+            "degrees": plain(value=short),
             "week": str(week),
             "unchanged_since": since.isoformat() if since else "",
         },
@@ -237,8 +233,8 @@ def _pain(history: History) -> Iterator[Reason]:
             size=_value(mine[0]),
             seen=mine[:2],
             facts={
-                "before": _number(_value(mine[1])),
-                "after": _number(_value(mine[0])),
+                "before": plain(value=_value(mine[1])),
+                "after": plain(value=_value(mine[0])),
                 "before_on": mine[1].on.isoformat(),
             },
         )
@@ -253,7 +249,7 @@ def _front_of_knee(history: History) -> Iterator[Reason]:
             rank=48,
             size=_value(mine[0]),
             seen=mine[:1],
-            facts={"pain": _number(_value(mine[0])), "graft": history.facts.graft},
+            facts={"pain": plain(value=_value(mine[0])), "graft": history.facts.graft},
         )
 
 
@@ -273,7 +269,7 @@ def _flexion(history: History, restrictions: Sequence[Restriction]) -> Iterator[
         rank=68,
         size=FLEXION - _value(mine[0]),
         seen=mine[:1],
-        facts={"degrees": _number(_value(mine[0])), "week": str(week)},
+        facts={"degrees": plain(value=_value(mine[0])), "week": str(week)},
     )
 
 

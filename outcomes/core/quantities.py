@@ -158,6 +158,15 @@ def unit_sign(*, unit: str) -> str:
     return SIGNS.get(unit, unit)
 
 
+def plain(*, value: Decimal) -> str:
+    """A number in full, without the zeros at its end, without an exponent or a sign before zero.
+
+    >>> plain(value=Decimal("70.50")), plain(value=Decimal("1E+2")), plain(value=Decimal("-0.0"))
+    ('70.5', '100', '0')
+    """
+    return format(value.normalize() + 0, "f")
+
+
 def canonical(*, value: Decimal) -> Decimal:
     """The value as it is kept: six places, at most 15 digits, rounded once (half to even).
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from statistics import median
 from typing import Final, Literal
 
-from outcomes.core.quantities import TypedError, canonical, shown, unit_sign
+from outcomes.core.quantities import TypedError, canonical, plain, shown, unit_sign
 from outcomes.core.values import (
     Better,
     Condition,
@@ -80,7 +80,7 @@ def condition_value(*, condition: Condition, typed: str) -> str:
         raise TypedError(
             code="condition_number", message=f"Type {condition.label} as a number in {unit}."
         )
-    return format(value.normalize() + 0, "f")
+    return plain(value=value)
 
 
 def summarise(*, measure: Measure, trials: Sequence[Decimal]) -> Decimal:

@@ -11,7 +11,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.errors import margin, mdc
-from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.quantities import plain, shown, unit_sign
 from outcomes.core.values import (
     Better,
     CriterionResult,
@@ -146,7 +146,7 @@ def error_lines(*, error: MeasurementError | None) -> tuple[str, ...]:
     edge = shown(value=margin(sem=error.sem), decimals=1)
     change = shown(value=mdc(sem=error.sem, confidence=95), decimals=1)
     return (
-        f"SEM {error.sem.normalize():f}: {error.population}; {error.method}.",
+        f"SEM {plain(value=error.sem)}: {error.population}; {error.method}.",
         f"Borderline within {edge} of a threshold (1.645 × SEM); a change is real from {change} "
         "(MDC95 = 1.96 × square root of 2 × SEM).",
         _source_line(error.source),

@@ -11,7 +11,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.dates import weeks_since
-from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.quantities import plain, shown, unit_sign
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
@@ -121,7 +121,7 @@ def asked_words(*, criterion: Criterion, measure: Measure, threshold: Decimal) -
     """What is asked: "at least 70 %", "level or slight, or moderate alike on both legs"."""
     if criterion.form is Form.GRADE:
         return _grades_asked(criterion=criterion, measure=measure, threshold=threshold)
-    number = _with_unit(criterion=criterion, measure=measure, number=f"{threshold.normalize():f}")
+    number = _with_unit(criterion=criterion, measure=measure, number=plain(value=threshold))
     short = " short of the other side" if criterion.form is Form.SHORT_OF_OTHER else ""
     return f"{OPERATOR[criterion.operator]} {number}{short}"
 

@@ -12,7 +12,7 @@ from outcomes.catalogue.order import rank
 from outcomes.charts.marks import LimbMark
 from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoint, TrendSeries
 from outcomes.core.errors import margin, real_change
-from outcomes.core.quantities import unit_sign
+from outcomes.core.quantities import plain, unit_sign
 from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
 from outcomes.core.values import (
     Better,
@@ -297,7 +297,7 @@ def _thresholds(
     return tuple(
         ThresholdLine(
             value=value,
-            label=f"{words.listed(list(dict.fromkeys(names)))}: {value.normalize():f}",
+            label=f"{words.listed(list(dict.fromkeys(names)))}: {plain(value=value)}",
             panel="symmetry" if panel == "symmetry" else "limbs",
         )
         for (value, panel), names in sorted(found.items())
