@@ -79,12 +79,16 @@ def sign_in(page: Page, base_url: str, username: str, password: str = PASSWORD) 
     page.wait_for_url(lambda url: "/accounts/login/" not in url)
 
 
+def give_session(page: Page, key: str) -> None:
+    """Let the window be known by a session of the server."""
+    page.context.add_cookies(
+        [{"name": "sessionid", "value": key, "domain": "localhost", "path": "/"}]
+    )
+
+
 def let_in(page: Page, person: StaffMember) -> None:
     """Give the window the session of somebody who signed in just now."""
-    session = signed_in(person).cookies["sessionid"].value
-    page.context.add_cookies(
-        [{"name": "sessionid", "value": session, "domain": "localhost", "path": "/"}]
-    )
+    give_session(page, signed_in(person).cookies["sessionid"].value)
 
 
 def press(page: Page, name: str, *, exact: bool = False) -> None:

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import Page, Route
 
-from tests.journeys.browser import Watcher, axe_findings
+from tests.journeys.browser import Watcher, axe_findings, untidy
 
 pytestmark = pytest.mark.journey
 _BAD = "<html lang=en><title>t</title><main><h1 style='color:red'>One</h1><img src='/x.png'></main>"
@@ -30,6 +30,13 @@ def test_planted_faults_are_found(desktop: Page, watcher: Watcher) -> None:
         "error: Failed to load resource: the server responded with a status of 404"
     ]
     watcher.expect("status of 404")
+
+
+def test_a_planted_small_target_and_a_wide_line_are_found(phone: Page) -> None:
+    wide = "<button>x</button><pre>" + "wide " * 200 + "</pre></main>"
+    _serve(phone, _GOOD.replace("</main>", wide))
+    kinds = [finding.split(" by ")[0].split(": x")[0] for finding in untidy(phone)]
+    assert kinds == ["wider than the window", "small target"]
 
 
 def test_a_quiet_page_is_quiet(tablet: Page, watcher: Watcher) -> None:
