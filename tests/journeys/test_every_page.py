@@ -42,7 +42,7 @@ def signed_in_by_password(rows: Rows, who: str, page: Page) -> None:
     proof = {"method": "password", "at": time.time(), "reauthenticated": True}
     session["account_authentication_methods"] = [proof]
     session.save()
-    give_session(page, session.session_key)
+    give_session(page, rows.clients[who].cookies["sessionid"].value)
 
 
 @pytest.mark.parametrize("who", ["clinician", "lead", "desk"])
