@@ -1,6 +1,5 @@
 """Signing in with a passkey, locking and unlocking, and what Back shows, in a real browser."""
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -17,8 +16,6 @@ from tests.journeys.browser import Watcher, axe_findings, sign_in
 
 pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
 PIN = "702853"
-OWN_PAGES = ["/me/", "/clinic/", "/clinic/sites/harbour/", "/invitations/", "/tablets/"]
-OWN_PAGES += ["/accounts/2fa/", "/accounts/2fa/webauthn/", "/accounts/reauthenticate/"]
 
 
 @pytest.fixture
@@ -144,22 +141,6 @@ def test_without_script_the_lock_works_the_same(
     without_script.get_by_label("Your password").fill(PASSWORD)
     _press(without_script, "Unlock with the password")
     expect(without_script).to_have_url(f"{live_server.url}/me/")
-
-
-@pytest.mark.parametrize("width", [320, 820, 1280])
-def test_every_page_of_rights_fits_and_is_accessible(
-    open_window: Callable[..., Page], live_server: LiveServer, cast: Cast, width: int
-) -> None:
-    page = open_window(viewport={"width": width, "height": 800})
-    fits = "() => document.documentElement.scrollWidth <= document.documentElement.clientWidth"
-    page.goto("/accounts/login/")
-    found = axe_findings(page)
-    sign_in(page, live_server.url, "lead", PASSWORD)
-    for address in OWN_PAGES:
-        page.goto(address)
-        found += [f"{address} {finding}" for finding in axe_findings(page)]
-        assert page.evaluate(fits), f"{address} is wider than {width}"
-    assert found == []
 
 
 def test_what_is_wrong_is_told_first_and_takes_the_focus(
