@@ -265,7 +265,10 @@ def _by_mass(
 
 
 def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[Asked]:
-    """What the first milestone that is not met on this measure asks, and the result of today."""
+    """What the first milestone that is not plainly met on this measure asks, and the result.
+
+    Nothing where every milestone of the goal is plainly met: there is no next number to work for.
+    """
     everything = [*record.history, *typed]
     for knee in record.knees:
         protocol = record.protocols.get(knee.episode.protocol)
@@ -281,8 +284,8 @@ def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iter
             for result in [_judge(criterion, test, knee, everything, record)]
             if any(ref >= DRAFT_REF for ref in result.refs)
         ]
-        unmet = [one for one in judged if one[1].result.truth is not True]
-        for label, result in (unmet or judged[-1:])[:1]:
+        ahead = [one for one in judged if one[1].result is not Result.MET]
+        for label, result in ahead[:1]:
             side = f"{knee.limb}: " if len(record.knees) > 1 else ""
             said = _asks_words(label=label, result=result, measure=test.measure, knee=knee)
             yield Asked(result=result.result, words=side + said)

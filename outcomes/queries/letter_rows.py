@@ -51,11 +51,11 @@ def newest_check(*, episode: care.Episode, on: date) -> Check | None:
 
 
 def visits_of(*, episode: care.Episode, on: date) -> Visits:
-    """The visits since the index date, or since the episode was opened. One statement."""
+    """The signed visits since the index date, or since the episode was opened. One statement."""
     day0 = index_date(episode=episode)
     start = day0 if day0 is not None and day0 <= on else episode.opened_on
     what = "injury" if episode.kind == "without_surgery" else "surgery"
-    kept = Q(state__in=["signed", "open"], date__range=(start, on))
+    kept = Q(state="signed", date__range=(start, on))
     found = care.Visit.objects.filter(patient_id=episode.patient_id).aggregate(
         seen=Count("pk", filter=kept),
         missed=Count("pk", filter=Q(state="missed", date__range=(start, on))),

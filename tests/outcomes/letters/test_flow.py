@@ -1,6 +1,6 @@
 """Letters from the first press to the bytes that stay: drafted, worded, signed, replaced."""
 
-from datetime import date
+from datetime import date, timedelta
 from hashlib import sha256
 from uuid import uuid4
 
@@ -103,6 +103,17 @@ def test_red_flags_limits_and_what_is_unknown_reach_the_letter(cast):
     assert facts.flags.reported == ("Calf pain or calf swelling",)
     assert (facts.limits.in_force, facts.limits.asked_none) == ((), True)
     assert facts.unknown == ("the graft",)
+
+
+def test_a_visit_that_is_still_open_is_not_the_last_visit_of_a_letter(cast):
+    visit = signed(cast, TODAY - timedelta(days=6), knee_flexion=(140, 120))
+    RedFlagCheck.objects.create(
+        visit=visit, form="four", answers={"locking": False},
+        recorded_at=MOMENT, recorded_by=cast.clinician,
+    )  # fmt: skip
+    VisitFactory(patient=cast.ines, site=cast.harbour, date=TODAY, state="open")
+    facts = facts_of(drafted(cast))
+    assert (facts.attendance.seen, facts.attendance.last) == (1, TODAY - timedelta(days=6))
 
 
 def test_a_second_press_opens_the_draft_that_is_there(cast):
