@@ -1,12 +1,21 @@
-"""Bands of a number as a grade, decided on the unrounded value."""
+"""Bands of a number as a grade, decided unrounded, and a grade with how it was kept."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import Final
+
+from outcomes.core.values import Measure, Reading
 
 PELVIS_BANDS = ((Decimal(2), "level"), (Decimal(5), "slight"))
 PELVIS_MODERATE = Decimal(10)
+KEPT: Final = {
+    "trunk_leans": "by leaning",
+    "hand_used": "with a hand",
+    "free_side_hitched": "by hitching the free side",
+}
+"""How a grade was kept good by a trick, in short."""
 
 
 def extension_grade(*, short: Decimal | Fraction) -> str:
@@ -38,3 +47,25 @@ def pelvis_grade(*, degrees: Decimal | Fraction) -> str:
         if degrees < below:
             return word
     return "moderate" if degrees <= PELVIS_MODERATE else "marked"
+
+
+def seen_grade(*, measure: Measure, reading: Reading) -> str:
+    """The grade word, with the trick that kept it so: "level, by leaning" is not "level".
+
+    Raises ``AssertionError`` for a reading without a value.
+    """
+    if reading.value is None:
+        raise AssertionError("a grade without a value was let through")
+    trick = kept_by(measure=measure, reading=reading)
+    word = measure.word(value=reading.value)
+    return f"{word}, {trick}" if trick else word
+
+
+def kept_by(*, measure: Measure, reading: Reading) -> str:
+    """The trick that a grade was kept good by, in short; empty when there was none."""
+    for detail in measure.details:
+        code = reading.details.get(detail.code, "")
+        if code in detail.spoils:
+            label = next((one.label for one in detail.choices if one.code == code), code)
+            return KEPT.get(code, label)
+    return ""

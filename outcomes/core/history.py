@@ -81,8 +81,21 @@ class History:
         return weeks_since(index_date=self.facts.index_date, on=on)
 
     def same_side(self, *, one: date, other: date) -> bool:
-        """Whether both days lie before the index date, or both on it or after it.
+        """Whether both days lie before the index date, both after it, or both are that day.
 
-        An operation changes a knee by itself: what is worse than before it is no setback.
+        An operation changes a knee by itself: what is worse than before it is no setback. The day
+        itself is compared with no other: a value of it may be from before the operation, or from
+        a knee that is still numb (common practice, no source).
         """
-        return (self.week(on=one) is None) == (self.week(on=other) is None)
+        return self._side(one) == self._side(other)
+
+    def bears_on_today(self, *, on: date) -> bool:
+        """Whether a day lies on today's side of the index date, that date being after.
+
+        What was read before an operation is no reason to look at the knee after it.
+        """
+        return (self.week(on=on) is None) == (self.week(on=self.on) is None)
+
+    def _side(self, day: date) -> int:
+        index = self.facts.index_date
+        return -1 if index is None else (day > index) - (day < index)

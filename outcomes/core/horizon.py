@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 from outcomes.core.dates import add_months, birthday
-from outcomes.core.judge import ADULT, BODY_MASS, YOUNG, milestones_for
+from outcomes.core.judge import ADULT, BODY_MASS, milestones_for
 from outcomes.core.looks import baseline_window, overdue_from, unsigned_from
 from outcomes.core.values import (
     EpisodeFacts,
@@ -36,7 +36,7 @@ def next_change(
     """The first such day after ``on``, or None when time alone changes nothing any more.
 
     A reading gets out of date, a gate opens, a limit starts or ends, a visit gets overdue or
-    unsigned for too long, a window of weeks opens or closes, or the person turns 16 or 18. It may
+    unsigned for too long, a window of weeks opens or closes, or the person turns 18. It may
     come too early (the judgement is then the same), never too late.
     """
     days = [
@@ -70,8 +70,7 @@ def _readings(
 
 
 def _gates(*, facts: EpisodeFacts, protocol: Protocol) -> Iterator[date]:
-    for age in (YOUNG, ADULT):
-        yield birthday(birth_date=facts.birth_date, age=age)
+    yield birthday(birth_date=facts.birth_date, age=ADULT)
     if facts.index_date is None:
         return
     yield facts.index_date

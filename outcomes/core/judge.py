@@ -62,8 +62,9 @@ def judge_criterion(
 ) -> CriterionResult:
     """One criterion on one day, from all readings of the episode's patient.
 
-    Readings after that day and of other measures are left out. A criterion that does not apply to
-    the person (a child, no norm for the sex, no involved limb) is not assessable whatever was
+    Readings after that day and of other measures are left out, and from the index date on those
+    before it: what a knee did before its operation meets nothing. A criterion that does not apply
+    to the person (a child, no norm for the sex, no involved limb) is not assessable whatever was
     measured. A test that was declined or held back by the surgeon says nothing and an older usable
     one is taken; one stopped by pain or not possible is newer evidence and is not passed over.
     """
@@ -73,7 +74,8 @@ def judge_criterion(
     refused = _does_not_apply(criterion=criterion, measure=measure, facts=facts, on=on)
     if refused is not None:
         return replace(blank, result=Result.NOT_ASSESSABLE, why=refused)
-    own = [r for r in readings if r.measure == measure.code and r.on <= on]
+    since = _evidence_from(facts=facts, on=on)
+    own = [r for r in readings if r.measure == measure.code and since <= r.on <= on]
     cases = cases_of(
         criterion=criterion, measure=measure, readings=own, facts=facts, body_mass=body_mass
     )
@@ -88,6 +90,12 @@ def judge_criterion(
     young = takewhile(lambda case: case.on >= oldest, chain([newest], cases))
     telling = next((case for case in young if not case.silent), newest)
     return _compare(blank=blank, case=telling, measure=measure, body_mass=body_mass)
+
+
+def _evidence_from(*, facts: EpisodeFacts, on: date) -> date:
+    """The first day whose readings say something of the knee as it is on that day."""
+    index = facts.index_date
+    return index if index is not None and index <= on else date.min
 
 
 def _threshold(criterion: Criterion, facts: EpisodeFacts) -> Decimal:
@@ -167,11 +175,12 @@ def _spoiled(*, found: CriterionResult, case: Case) -> CriterionResult:
     return replace(found, result=result, why=case.spoiled)
 
 
-def earliest_date(*, gate: Gate, facts: EpisodeFacts, on: date) -> date | None:
+def earliest_date(*, gate: Gate, facts: EpisodeFacts) -> date | None:
     """The earliest date of a milestone, or None without an index date.
 
     Weeks are exact days, months are calendar months. The latest of what ``gate.later`` names for
-    this graft, kind or age counts. Where the gate is waived it is the index date itself.
+    this graft, kind or age counts. Where the gate is waived it is the index date itself. The age
+    is that of the index date: a birthday brings nothing nearer.
     """
     if facts.index_date is None or facts.kind in gate.waived_for:
         return facts.index_date
@@ -179,15 +188,18 @@ def earliest_date(*, gate: Gate, facts: EpisodeFacts, on: date) -> date | None:
     if gate.weeks is not None:
         found.append(facts.index_date + timedelta(weeks=gate.weeks))
     months = [gate.months] if gate.months is not None else []
-    months += [later for code, later in gate.later if _is_later(code=code, facts=facts, on=on)]
+    months += [later for code, later in gate.later if code in later_codes(facts=facts)]
     found += [add_months(start=facts.index_date, months=number) for number in months]
     return max(found)
 
 
-def _is_later(*, code: str, facts: EpisodeFacts, on: date) -> bool:
-    if code == f"under_{YOUNG}":
-        return age_on(birth_date=facts.birth_date, on=on) < YOUNG
-    return code in (f"graft:{facts.graft}", f"kind:{facts.kind}")
+def later_codes(*, facts: EpisodeFacts) -> frozenset[str]:
+    """What may make a gate later for this graft, kind and age at the index date."""
+    codes = {f"graft:{facts.graft}", f"kind:{facts.kind}"}
+    index = facts.index_date
+    if index is not None and age_on(birth_date=facts.birth_date, on=index) < YOUNG:
+        codes.add(f"under_{YOUNG}")
+    return frozenset(codes)
 
 
 def judge_milestone(
@@ -220,7 +232,7 @@ def judge_milestone(
         for limit in restrictions
         if limit.kind in milestone.blocked_by and limit.in_force(on=on)
     )
-    earliest = earliest_date(gate=milestone.gate, facts=facts, on=on)
+    earliest = earliest_date(gate=milestone.gate, facts=facts)
     waived = facts.kind in milestone.gate.waived_for
     too_early = not waived and (earliest is None or on < earliest)
     met = all_of(values=[found.result.truth for found in criteria if found.criterion.hard])

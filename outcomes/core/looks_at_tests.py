@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from fractions import Fraction
 from itertools import islice
+from math import floor
 from typing import Final
 
+from outcomes.core.grades import seen_grade
 from outcomes.core.history import History
 from outcomes.core.quantities import plain, shown
 from outcomes.core.symmetry import is_other_limb_fair, shortfall
-from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction, Symmetry
+from outcomes.core.values import Limb, Measure, Reading, Reason, Restriction
 
 SHORT: Final = Decimal(3)
 SHORT_AT_WEEK_4: Final = Decimal(5)
@@ -71,8 +75,13 @@ def _value(reading: Reading) -> Decimal:
 
 
 def _mine(history: History, code: str) -> list[Reading]:
-    """Readings of the involved limb, newest first, none from the other side of the index date."""
+    """Readings of the involved limb that may be compared with its newest one, newest first.
+
+    None when the newest is from before an operation that has been done since.
+    """
     found = history.valued(code=code, limb=history.facts.knee)
+    if not found or not history.bears_on_today(on=found[0].on):
+        return []
     return [r for r in found if history.same_side(one=r.on, other=found[0].on)]
 
 
@@ -273,40 +282,80 @@ def _flexion(history: History, restrictions: Sequence[Restriction]) -> Iterator[
     )
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Point:
+    """One value of a course: the symmetry index, or this limb's own torque."""
+
+    value: Fraction
+    on: date
+    key: str
+    seen: tuple[Reading, ...]
+
+
 def _quadriceps(history: History) -> Iterator[Reason]:
-    """Symmetry down by 15 points or more under one key, or down twice in a row."""
+    """Symmetry down by 15 points or more under one key, or down twice in a row.
+
+    Where the other limb is no fair reference, this limb's own torque by 15 % or twice in a row.
+    """
     if QUADRICEPS not in history.codes:
         return
-    found = history.symmetries(code=QUADRICEPS)
-    line = list(islice(found, 1))
-    line += islice((one for one in found if _goes_on(history, line[0], one)), 2)
+    own = not is_other_limb_fair(facts=history.facts)
+    line = _course(history, _torques(history) if own else _indices(history))
     if len(line) < 2:
         return
-    fall = line[1].value - line[0].value
+    fall = _fall(line[0], line[1], own=own)
     twice = len(line) > 2 and fall > 0 and line[2].value > line[1].value
     if fall < SETBACK and not twice:
         return
     since = line[2] if twice else line[1]
-    seen = [r for one in (line[0], since) for r in (one.pair.left, one.pair.right) if r]
+    measure = history.catalogue[QUADRICEPS]
     yield _reason(
-        code="quadriceps_setback",
+        code="quadriceps_fall" if own else "quadriceps_setback",
         rank=55,
-        size=Decimal((since.value - line[0].value).__round__()),
-        seen=seen,
+        size=Decimal(_fall(line[0], since, own=own).__round__()),
+        seen=[*line[0].seen, *since.seen],
         facts={
-            "index": shown(value=line[0].value, decimals=1),
-            "before": shown(value=since.value, decimals=1),
-            "before_on": since.pair.on.isoformat(),
+            "index": _cut(line[0].value, decimals=measure.decimals),
+            "before": _cut(since.value, decimals=measure.decimals),
+            "before_on": since.on.isoformat(),
             "twice": "yes" if twice else "",
         },
     )
 
 
-def _goes_on(history: History, now: Symmetry, earlier: Symmetry) -> bool:
-    """Whether an earlier symmetry is on the same line: one key, one side of the index date."""
-    return earlier.pair.key == now.pair.key and history.same_side(
-        one=earlier.pair.on, other=now.pair.on
+def _fall(now: _Point, before: _Point, *, own: bool) -> Fraction:
+    """Points of the index, or per cent of the earlier torque."""
+    fall = before.value - now.value
+    return fall if not own or not before.value else fall / before.value * 100
+
+
+def _cut(value: Fraction, *, decimals: int) -> str:
+    """Cut, never rounded up: no index is shown on a threshold that it does not reach."""
+    return shown(value=Fraction(floor(value * 10**decimals), 10**decimals), decimals=decimals)
+
+
+def _indices(history: History) -> Iterator[_Point]:
+    for one in history.symmetries(code=QUADRICEPS):
+        seen = tuple(r for r in (one.pair.left, one.pair.right) if r is not None)
+        yield _Point(value=one.value, on=one.pair.on, key=one.pair.key, seen=seen)
+
+
+def _torques(history: History) -> Iterator[_Point]:
+    for reading in history.measured(code=QUADRICEPS, limb=history.facts.knee):
+        yield _Point(
+            value=Fraction(_value(reading)), on=reading.on, key=reading.key, seen=(reading,)
+        )
+
+
+def _course(history: History, points: Iterator[_Point]) -> list[_Point]:
+    """The newest point and at most two before it: one key, one side of the index date."""
+    now = next(points, None)
+    if now is None or not history.bears_on_today(on=now.on):
+        return []
+    earlier = (
+        one for one in points if one.key == now.key and history.same_side(one=one.on, other=now.on)
     )
+    return [now, *islice(earlier, 2)]
 
 
 def _pelvis(history: History, code: str) -> Iterator[Reason]:
@@ -331,8 +380,8 @@ def _pelvis(history: History, code: str) -> Iterator[Reason]:
         seen=seen,
         facts={
             "task": code.removeprefix("pelvic_drop_").replace("_", " "),
-            "grade": measure.word(value=_value(worse)),
+            "grade": seen_grade(measure=measure, reading=worse),
             "standing": worse.limb.value,
-            "other_grade": "" if better is None else measure.word(value=_value(better)),
+            "other_grade": "" if better is None else seen_grade(measure=measure, reading=better),
         },
     )

@@ -18,6 +18,9 @@ GRAFTS: Final = {
     "quadriceps_tendon": "a quadriceps-tendon graft",
     "unknown": "a graft not known yet",
 }
+EARLY: Final = ("0", "1")
+GO_BACK: Final = ": go back a step"
+NO_NEW_LOAD: Final = ": no new load but quad sets"
 Facts = Mapping[str, str]
 
 
@@ -45,13 +48,16 @@ def _extension(action: str) -> Callable[[Facts], str]:
 
 
 def _effusion(action: str) -> Callable[[Facts], str]:
+    """In the first two weeks there is no step to go back: the words say what waits."""
+
     def sentence(facts: Facts) -> str:
         grade, before = facts["grade"], facts["from"]
         if facts["twice"]:
             found = f"up on two visits, from {before} to {grade}"
         else:
             found = f"up from {before} to {grade}" if before else grade
-        return f"Effusion {found}, {_at_week(facts)}{action}"
+        early = facts["week"] in EARLY and action == GO_BACK
+        return f"Effusion {found}, {_at_week(facts)}{NO_NEW_LOAD if early else action}"
 
     return sentence
 
@@ -81,6 +87,12 @@ def _quadriceps(facts: Facts) -> str:
     fall = "down twice in a row" if facts["twice"] else "down"
     numbers = f"from {facts['before']} to {facts['index']} %"
     return f"Quadriceps symmetry {fall} {numbers} since {_day(facts, 'before_on')}"
+
+
+def _quadriceps_alone(facts: Facts) -> str:
+    fall = "down twice in a row" if facts["twice"] else "down"
+    numbers = f"from {facts['before']} to {facts['index']} N·m"
+    return f"Quadriceps torque {fall} {numbers} since {_day(facts, 'before_on')}, own values only"
 
 
 def _pelvis(facts: Facts) -> str:
@@ -120,12 +132,13 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "extension_short_letter": _extension(": letter to the surgeon this week"),
     "effusion_note": _effusion(""),
     "effusion_hold_impact": _effusion(": hold impact"),
-    "effusion_regress": _effusion(": go back a step"),
+    "effusion_regress": _effusion(GO_BACK),
     "infection_signs": _infection,
     "pain_rising": _pain,
     "front_of_knee_pain": _front_of_knee,
     "flexion_low": _flexion,
     "quadriceps_setback": _quadriceps,
+    "quadriceps_fall": _quadriceps_alone,
     "no_visit": _no_visit,
     "unsigned_visit": _unsigned,
     "limits_not_confirmed": _limits,

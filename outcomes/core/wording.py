@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from outcomes.core.errors import margin
+from outcomes.core.grades import kept_by
 from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.status import Change
@@ -20,6 +21,7 @@ from outcomes.core.values import (
     Measure,
     NotAssessable,
     Operator,
+    Reading,
     ReadingStatus,
     Symmetry,
     SymmetryForm,
@@ -91,6 +93,13 @@ def value_words(
     return words if status is ReadingStatus.MEASURED else f"{words}, {STATUS[status]}"
 
 
+def reading_words(*, measure: Measure, reading: Reading) -> str:
+    """The value of one reading; a grade that a trick kept good says so: "level, by leaning"."""
+    trick = kept_by(measure=measure, reading=reading) if reading.value is not None else ""
+    said = value_words(measure=measure, value=reading.value, status=reading.status)
+    return f"{said}, {trick}" if trick else said
+
+
 def _extension_words(*, measure: Measure, value: Decimal) -> str:
     size = number_words(measure=measure, value=abs(value))
     if shown(value=value, decimals=measure.decimals).strip("-0.") == "":
@@ -118,12 +127,14 @@ def conditions_words(*, measure: Measure, key: str) -> str:
     return ", ".join(words)
 
 
-def drop_words(*, standing: Limb, grade: str) -> str:
-    """What the pelvis does in a single-leg task, as a sentence.
+def drop_words(*, standing: Limb, grade: str, trick: str = "") -> str:
+    """What the pelvis does in a single-leg task, as a sentence; ``trick`` is what kept it level.
 
     >>> drop_words(standing=Limb.RIGHT, grade="moderate")
     'Standing on the right, the left side of the pelvis drops.'
     """
+    if grade == "level" and trick:
+        return f"Standing on the {standing}, the pelvis is level, {trick}."
     if grade == "level":
         return f"Standing on the {standing}, the pelvis stays level."
     return f"Standing on the {standing}, the {standing.opposite} side of the pelvis drops."

@@ -8,7 +8,7 @@ from clinic import words
 from clinic.models.care import Episode
 from outcomes.core.judge import latest_body_mass
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags
-from outcomes.core.values import Limb, MilestoneResult, Result
+from outcomes.core.values import Form, Limb, MilestoneResult, Result
 from outcomes.letters.facts import (
     Ahead,
     Attendance,
@@ -24,7 +24,7 @@ from outcomes.letters.verdict import verdict
 from outcomes.queries import letter_rows
 from outcomes.queries.decisions import DecisionWords
 from outcomes.queries.knee_sections import KneeSection, Source, section_of
-from outcomes.queries.ledger_lines import ledger_lines, newest_day, symmetry_cuts
+from outcomes.queries.ledger_lines import cuts_of, ledger_lines, newest_day
 from outcomes.queries.milestone_words import MilestoneWords, ResultLine
 from outcomes.queries.result_words import subject_words
 
@@ -39,7 +39,6 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
     """
     section = section_of(source=source, episode=episode)
     kept, on = source.kept[episode.pk], source.on
-    quadriceps = kept.status.measure(code="quadriceps_torque")
     visits = letter_rows.visits_of(episode=episode, on=on)
     newest = newest_day(statuses=kept.status.measures)
     return LetterFacts(
@@ -58,7 +57,6 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
             facts=kept.facts,
             reasons=kept.status.reasons,
             milestones=kept.status.milestones,
-            strength=quadriceps.change_symmetry if quadriceps else None,
             week=section.says.week,
             on=on,
         ),
@@ -98,7 +96,7 @@ def _rows(*, episode: Episode, source: Source) -> tuple[StatusRow, ...]:
         statuses=kept.status.measures,
         measures=measures,
         facts=kept.facts,
-        cuts=symmetry_cuts(milestones=kept.status.milestones),
+        cuts=cuts_of(milestones=kept.status.milestones, form=Form.SYMMETRY),
         on=on,
     )
 

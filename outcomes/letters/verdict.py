@@ -15,7 +15,6 @@ from typing import Final
 from clinic import words
 from outcomes.core.dates import weeks_since
 from outcomes.core.sentences import sentence_of
-from outcomes.core.status import Change
 from outcomes.core.values import EpisodeFacts, MilestoneResult, MilestoneState, Reason, Result
 from outcomes.queries.milestone_words import count_words
 
@@ -24,10 +23,9 @@ TELL_FROM: Final = 60
 DUTIES: Final = ("limits_not_confirmed", "no_visit", "unsigned_visit", "no_baseline")
 """Reasons that ask something of the staff and say nothing of the knee."""
 SETBACKS: Final = (
-    "quadriceps_setback", "effusion_hold_impact", "pain_rising", "front_of_knee_pain",
+    "quadriceps_setback", "quadriceps_fall", "effusion_hold_impact", "pain_rising",
+    "front_of_knee_pain",
 )  # fmt: skip
-POINTS: Final = 15
-"""Points of the quadriceps index that are a setback (house setting, as in reasons to look)."""
 LATE_AFTER: Final = timedelta(weeks=4)
 """How long past its earliest date a criterion that is not met counts as slow (house setting)."""
 TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low")
@@ -67,19 +65,14 @@ def verdict(
     facts: EpisodeFacts,
     reasons: Sequence[Reason],
     milestones: Sequence[MilestoneResult],
-    strength: Change | None,
     week: str,
     on: date,
 ) -> Verdict:
-    """The bottom line for a day.
-
-    ``strength`` is how the quadriceps index moved last; ``week`` says in words where the episode
-    stands.
-    """
+    """The bottom line for a day; ``week`` says in words where the episode stands."""
     tell = [r for r in reasons if r.rank >= TELL_FROM and r.code not in DUTIES]
     if tell:
         return _of_reasons(Kind.CONCERN, "Concern", "finding for concern", tell)
-    setbacks = [r for r in reasons if _is_setback(reason=r, facts=facts, strength=strength)]
+    setbacks = [r for r in reasons if r.code in SETBACKS]
     number = weeks_since(index_date=facts.index_date, on=on)
     if number is None or facts.kind == "without_surgery":
         return _without_week(week=week, setbacks=setbacks)
@@ -119,16 +112,6 @@ def _of_reasons(kind: Kind, opening: str, what: str, reasons: Sequence[Reason]) 
         rests_on=f"{count}{'; also: ' if rest else ''}{'; '.join(rest)}.",
         code=reasons[0].code,
     )
-
-
-def _is_setback(*, reason: Reason, facts: EpisodeFacts, strength: Change | None) -> bool:
-    """A setback counts only against a value from after the operation: a fall after it is usual."""
-    start = facts.index_date
-    if reason.code != "quadriceps_setback" or start is None:
-        return reason.code in SETBACKS
-    if date.fromisoformat(reason.facts["before_on"]) >= start or strength is None:
-        return True
-    return strength.since >= start and strength.before - strength.after >= POINTS
 
 
 def _without_week(*, week: str, setbacks: Sequence[Reason]) -> Verdict:

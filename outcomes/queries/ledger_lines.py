@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Final
@@ -11,6 +11,7 @@ from typing import Final
 from clinic import words
 from outcomes.catalogue.order import rank
 from outcomes.charts.beam import Beam
+from outcomes.core.grades import kept_by
 from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.status import MeasureStatus
 from outcomes.core.strength import per_body_mass
@@ -33,9 +34,11 @@ from outcomes.core.wording import (
     Cuts,
     change_words,
     conditions_words,
+    cut_words,
     drop_words,
     error_words,
     index_change_words,
+    reading_words,
     symmetry_words,
     value_words,
     why_words,
@@ -104,7 +107,8 @@ def ledger_lines(
         body_mass=body_mass,
         newest=newest_day(statuses=statuses),
         on=on,
-        cuts=symmetry_cuts(milestones=milestones),
+        cuts=cuts_of(milestones=milestones, form=Form.SYMMETRY),
+        mass_cuts=cuts_of(milestones=milestones, form=Form.PER_BODY_MASS),
     )
     return tuple(
         _line(status=status, measure=measures[status.code], context=context)
@@ -112,12 +116,12 @@ def ledger_lines(
     )
 
 
-def symmetry_cuts(*, milestones: Sequence[MilestoneResult]) -> dict[str, Cuts]:
-    """The thresholds on an index, by measure."""
+def cuts_of(*, milestones: Sequence[MilestoneResult], form: Form) -> dict[str, Cuts]:
+    """The thresholds on a form of number (an index, a value for each kg), by measure."""
     found: dict[str, list[tuple[Decimal, Operator]]] = {}
     for milestone in milestones:
         for one in milestone.criteria:
-            if one.criterion.form is Form.SYMMETRY:
+            if one.criterion.form is form:
                 cut = (one.threshold, one.criterion.operator)
                 found.setdefault(one.criterion.measure, []).append(cut)
     return {code: tuple(cuts) for code, cuts in found.items()}
@@ -139,6 +143,7 @@ class _Context:
     newest: date | None
     on: date
     cuts: Mapping[str, Cuts]
+    mass_cuts: Mapping[str, Cuts]
 
     def day(self, day: date) -> str:
         """A date beside a value, empty for the newest day."""
@@ -182,7 +187,7 @@ def _cell(
         details.append(conditions_words(measure=measure, key=reading.key))
     if reading.value is not None and reading.status is not ReadingStatus.MEASURED:
         details.append(STATUS[reading.status])
-    details.append(_per_mass(reading=reading, measure=measure, mass=context.body_mass))
+    details.append(_per_mass(reading=reading, measure=measure, context=context))
     return Cell(
         value=_value(measure=measure, reading=reading),
         detail=", ".join(detail for detail in details if detail),
@@ -192,15 +197,18 @@ def _cell(
 def _value(*, measure: Measure, reading: Reading) -> str:
     if reading.value is not None and _bare(measure):
         return shown(value=reading.value, decimals=measure.decimals)
-    status = reading.status if reading.value is None else ReadingStatus.MEASURED
-    return value_words(measure=measure, value=reading.value, status=status)
+    if reading.value is None:
+        return value_words(measure=measure, value=None, status=reading.status)
+    return reading_words(measure=measure, reading=replace(reading, status=ReadingStatus.MEASURED))
 
 
-def _per_mass(*, reading: Reading, measure: Measure, mass: Reading | None) -> str:
+def _per_mass(*, reading: Reading, measure: Measure, context: _Context) -> str:
+    mass = context.body_mass
     if not measure.per_body_mass or mass is None or not mass.value or reading.value is None:
         return ""
     found = per_body_mass(value=reading.value, body_mass=mass.value)
-    return f"{shown(value=found, decimals=2)} N·m/kg"
+    cuts = context.mass_cuts.get(measure.code, ())
+    return f"{cut_words(value=found, decimals=2, cuts=cuts)} N·m/kg"
 
 
 def _whole(*, status: MeasureStatus, measure: Measure, context: _Context) -> str:
@@ -258,22 +266,38 @@ def _change(*, status: MeasureStatus, measure: Measure, context: _Context) -> st
 
 
 def _finding(*, status: MeasureStatus, measure: Measure, facts: EpisodeFacts) -> str:
-    """In single-leg tasks graded by eye: what the pelvis does on the worse leg, as a sentence."""
+    """In single-leg tasks graded by eye: what the pelvis does on the worse leg, as a sentence.
+
+    A leg whose pelvis a trick kept level is said as well: it is not the better one.
+    """
     if not measure.standing or measure.entry is not EntryKind.GRADE:
         return ""
     found = [r for r in (status.left, status.right) if r is not None and r.value is not None]
     if not found:
         return ""
-    worst = max(found, key=lambda r: (r.value or Decimal(0), r.limb is facts.knee))
-    grade = measure.word(value=worst.value or Decimal(0))
-    return drop_words(standing=worst.limb, grade=grade)
+    tricks = {r.limb: kept_by(measure=measure, reading=r) for r in found}
+    worst = max(found, key=lambda r: (r.value or 0, tricks[r.limb] != "", r.limb is facts.knee))
+    told = [worst, *(r for r in found if r is not worst and tricks[r.limb] and not r.value)]
+    return " ".join(
+        drop_words(
+            standing=r.limb,
+            grade=measure.word(value=r.value or Decimal(0)),
+            trick=tricks[r.limb],
+        )
+        for r in told
+    )
 
 
 def _open(
     *, status: MeasureStatus, measure: Measure, facts: EpisodeFacts, context: _Context
 ) -> Opened:
     if isinstance(status.symmetry, Symmetry):
-        opened = open_symmetry(measure=measure, symmetry=status.symmetry, facts=facts)
+        opened = open_symmetry(
+            measure=measure,
+            symmetry=status.symmetry,
+            facts=facts,
+            cuts=context.cuts.get(measure.code, ()),
+        )
     else:
         opened = open_value(measure=measure, readings=_readings(status))
     if not measure.per_body_mass or context.body_mass is None:
@@ -282,7 +306,7 @@ def _open(
     kilograms = f"{shown(value=mass.value or Decimal(0), decimals=1)} kg ({words.day(mass.on)})"
     lines = tuple(
         f"{r.limb.capitalize()} {value_words(measure=measure, value=r.value)} ÷ {kilograms} = "
-        f"{_per_mass(reading=r, measure=measure, mass=mass)}"
+        f"{_per_mass(reading=r, measure=measure, context=context)}"
         for r in _readings(status)
         if r.value is not None
     )

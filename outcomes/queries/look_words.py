@@ -11,13 +11,17 @@ from clinic import words
 from outcomes.core.looks import MOST
 from outcomes.core.sentences import sentence_of
 from outcomes.core.values import Measure, Reading, Reason
-from outcomes.core.wording import conditions_words, value_words
+from outcomes.core.wording import conditions_words, reading_words
 from outcomes.models.record import Reading as ReadingRow
 from outcomes.queries.catalogue import catalogue
 from outcomes.queries.looks import Answer, newest_answers, silencing
 from outcomes.queries.visit import as_reading
 
 RED_FLAG: Final = "red_flag_"
+STRENGTH: Final = ("quadriceps_setback", "quadriceps_fall")
+TESTER: Final = (
+    "Same device and conditions; who tested is not compared: see whether it was the same."
+)
 RAW: Final = "Judged on the value as it was measured; measurement error does not quiet it."
 
 
@@ -93,6 +97,8 @@ def _look(
     found = [facts[ref] for ref in _readings(reason) if ref in facts]
     if not found:
         found = [f"Since {words.day(reason.since)}."]
+    if reason.code in STRENGTH:
+        found.append(TESTER)
     return Look(
         id=id,
         code=reason.code,
@@ -118,7 +124,7 @@ def _read(*, refs: Collection[int]) -> list[Reading]:
 
 
 def _fact(reading: Reading, measure: Measure) -> str:
-    value = value_words(measure=measure, value=reading.value, status=reading.status)
+    value = reading_words(measure=measure, reading=reading)
     limb = f", {reading.limb}" if measure.per_limb else ""
     how = conditions_words(measure=measure, key=reading.key)
     return f"{words.day(reading.on)}: {measure.label}{limb}, {value}{f' ({how})' if how else ''}"

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from typing import Final
 
 from clinic import words
-from outcomes.core.dates import add_months, age_on, completed_months
-from outcomes.core.judge import YOUNG
+from outcomes.core.dates import add_months, completed_months
+from outcomes.core.judge import YOUNG, later_codes
 from outcomes.core.values import (
     EpisodeFacts,
     Gate,
@@ -28,7 +28,7 @@ LATER: Final[Mapping[str, str]] = {
     "graft:allograft": "allograft",
     "graft:unknown": "graft not known",
     "kind:revision": "revision",
-    f"under_{YOUNG}": f"under {YOUNG} years",
+    f"under_{YOUNG}": f"under {YOUNG} years at the operation",
 }
 
 
@@ -128,7 +128,7 @@ def earliest_words(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> 
         number = f"week {gate.weeks}" if gate.weeks is not None else f"month {gate.months}"
         return f"Not before {number} after the operation"
     number = _number(gate=gate, start=facts.index_date, earliest=found.earliest)
-    why = words.listed(_why_later(gate=gate, facts=facts, earliest=found.earliest, on=on))
+    why = words.listed(_why_later(gate=gate, facts=facts, earliest=found.earliest))
     day = words.short_day(found.earliest, today=on)
     return f"Not before {number} ({day}{f'; {why}' if why else ''})"
 
@@ -139,10 +139,8 @@ def _number(*, gate: Gate, start: date, earliest: date) -> str:
     return f"month {completed_months(start=start, on=earliest)}"
 
 
-def _why_later(*, gate: Gate, facts: EpisodeFacts, earliest: date, on: date) -> list[str]:
-    mine = {f"graft:{facts.graft}", f"kind:{facts.kind}"}
-    if age_on(birth_date=facts.birth_date, on=on) < YOUNG:
-        mine.add(f"under_{YOUNG}")
+def _why_later(*, gate: Gate, facts: EpisodeFacts, earliest: date) -> list[str]:
+    mine = later_codes(facts=facts)
     start = facts.index_date or earliest
     return [
         LATER.get(code, code.partition(":")[2])

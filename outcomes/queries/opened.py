@@ -26,7 +26,7 @@ from outcomes.core.values import (
     Symmetry,
     SymmetryForm,
 )
-from outcomes.core.wording import conditions_words, value_words
+from outcomes.core.wording import Cuts, conditions_words, cut_words, value_words
 from outcomes.queries.result_words import amount_words
 
 MARK: Final[Mapping[Mark, str]] = {
@@ -69,13 +69,18 @@ def open_criterion(
     )
 
 
-def open_symmetry(*, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts) -> Opened:
+def open_symmetry(
+    *, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts, cuts: Cuts = ()
+) -> Opened:
     """Both values of a symmetry, the formula with its numbers, the error and the sources."""
     pair = symmetry.pair
     used = [reading for reading in (pair.left, pair.right) if reading is not None]
     return _opened(
         ("From", input_lines(readings=used, measures={measure.code: measure})),
-        ("Worked out", (symmetry_formula(measure=measure, symmetry=symmetry, facts=facts),)),
+        (
+            "Worked out",
+            (symmetry_formula(measure=measure, symmetry=symmetry, facts=facts, cuts=cuts),),
+        ),
         ("Error", error_lines(error=_symmetry_error(measure))),
         ("How to read it", (measure.how_to_read,)),
         ("Source", source_lines(sources=measure.sources)),
@@ -174,14 +179,16 @@ Sides = tuple[tuple[str, str], tuple[str, str]]
 """The involved limb and the other one, each with its value as text."""
 
 
-def symmetry_formula(*, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts) -> str:
+def symmetry_formula(
+    *, measure: Measure, symmetry: Symmetry, facts: EpisodeFacts, cuts: Cuts = ()
+) -> str:
     """The formula in words with its numbers and the result to two decimals."""
     used = [r for r in (symmetry.pair.left, symmetry.pair.right) if r is not None]
     sides = _sides(measure=measure, facts=facts, used=used)
     if sides is None:
         return ""
     if symmetry.form is not SymmetryForm.DIFFERENCE:
-        return _ratio(form=symmetry.form, sides=sides, value=symmetry.value)
+        return _ratio(form=symmetry.form, sides=sides, value=symmetry.value, cuts=cuts)
     return _difference(sides=sides, value=symmetry.value, unit=measure.unit)
 
 
@@ -206,8 +213,8 @@ def _minus(number: str) -> str:
     return number.replace("-", "−")
 
 
-def _ratio(*, form: SymmetryForm, sides: Sides, value: Fraction) -> str:
-    exact = shown(value=value, decimals=2)
+def _ratio(*, form: SymmetryForm, sides: Sides, value: Fraction, cuts: Cuts) -> str:
+    exact = cut_words(value=value, decimals=2, cuts=cuts)
     first, second = sides if form is SymmetryForm.RATIO else sides[::-1]
     why = "" if form is SymmetryForm.RATIO else "Lower is better, so "
     return f"{why}{first[0]} ÷ {second[0]} × 100 = {first[1]} ÷ {second[1]} × 100 = {exact} %"
@@ -233,7 +240,8 @@ def _criterion_formula(
     if form not in (Form.SYMMETRY, Form.SHORT_OF_OTHER) or sides is None:
         return ("The value as it was measured.",)
     if form is Form.SYMMETRY:
-        line = _ratio(form=measure.symmetry, sides=sides, value=value)
+        cut = (found.threshold, found.criterion.operator)
+        line = _ratio(form=measure.symmetry, sides=sides, value=value, cuts=[cut])
     else:
         flip = measure.better is Better.HIGHER
         line = _difference(sides=sides[::-1] if flip else sides, value=value, unit=measure.unit)

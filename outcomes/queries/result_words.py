@@ -23,7 +23,7 @@ from outcomes.core.values import (
     Result,
     Why,
 )
-from outcomes.core.wording import conditions_words, why_words
+from outcomes.core.wording import conditions_words, reading_words, why_words
 
 RESULT: Final[Mapping[Result, str]] = {
     Result.MET: "Recorded as met",
@@ -216,12 +216,11 @@ def _grade_words(
     grade = measure.word(value=Decimal(int(found.value or 0)))
     if not measure.standing:
         return grade
-    said = f"{grade} standing on the {facts.knee}"
-    for ref in found.refs:
-        other = readings.get(ref)
-        if other is not None and other.limb is facts.knee.opposite and other.value is not None:
-            said += f", {measure.word(value=other.value)} on the {other.limb}"
-    return said
+    seen = [readings[ref] for ref in found.refs if ref in readings]
+    said = {r.limb: reading_words(measure=measure, reading=r) for r in seen if r.value is not None}
+    mine = f"{said.get(facts.knee, grade)} standing on the {facts.knee}"
+    other = said.get(facts.knee.opposite)
+    return f"{mine}, {other} on the {facts.knee.opposite}" if other else mine
 
 
 def _dated(*, found: CriterionResult, on: date) -> str:

@@ -349,3 +349,11 @@ def test_a_required_key_is_not_missed_where_only_the_other_limb_was_tested_other
 def test_forward_and_lateral_heel_touch_never_stand_in_for_each_other():
     assert judged(LATERAL_20, both(FORWARD, "level", "level", TODAY)).result is Result.NOT_TESTED
     assert KEYS[FORWARD] == KEYS[LATERAL]
+
+
+def test_what_the_knee_did_before_its_operation_meets_nothing_after_it():
+    rows = both(QUAD, "150", "150", after(days=-1))
+    assert judged(QUAD_90, rows, on=after(days=-1)).result is Result.MET
+    assert judged(QUAD_90, rows, on=after(weeks=1)).result is Result.NOT_TESTED
+    again = [*rows, *both(QUAD, "80", "150", after(days=0))]
+    assert judged(QUAD_90, again, on=after(weeks=1)).result is Result.NOT_MET

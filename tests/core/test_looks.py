@@ -365,32 +365,3 @@ def test_a_new_event_of_the_same_kind_is_a_new_matter():
         for day in (after(weeks=20), after(weeks=21))
     ]
     assert sizes[0] < sizes[1]
-
-
-def knee_after(week: int, *, torque: str, effusion: str, pain: str, flexion: str):
-    """One visit: torque of both limbs, effusion, worst pain and flexion of the left knee."""
-    day = after(weeks=week)
-    return [
-        *both(QUAD, left=torque, right="150", on=day),
-        reading("effusion", L, effusion, on=day),
-        reading("pain_worst_24h", L, pain, on=day),
-        reading(FLEX, L, flexion, on=day),
-    ]
-
-
-WORSE = {"torque": "80", "effusion": "1+", "pain": "5", "flexion": "95"}
-
-
-def test_the_operation_itself_is_no_setback():
-    before = knee_after(-4, torque="130", effusion="zero", pain="1", flexion="140")
-    assert codes([*before, *knee_after(1, **WORSE)]) == []
-
-
-def test_the_same_change_after_the_operation_is_one():
-    earlier = knee_after(1, torque="130", effusion="zero", pain="1", flexion="140")
-    assert codes([*earlier, *knee_after(2, **WORSE)]) == [
-        "infection_signs",
-        "quadriceps_setback",
-        "effusion_hold_impact",
-        "pain_rising",
-    ]

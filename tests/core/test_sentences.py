@@ -7,7 +7,7 @@ import pytest
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM
 from outcomes.core.sentences import WRITERS, day_in_words, sentence_of
 from outcomes.core.values import Reading, RedFlag
-from tests.core.builders import LATERAL, L, after, both, reading, visits
+from tests.core.builders import LATERAL, L, R, after, both, reading, visits
 from tests.core.test_looks import EXT, FLEX, QUAD, WEEK_7, looks, said
 
 MAR_30 = after(weeks=4)
@@ -90,6 +90,35 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
         ],
         {},
         "Quadriceps symmetry down twice in a row from 95.0 to 75.0 % since 20 Jul 2026",
+    ),
+    (
+        [*both(QUAD, "90", "100", after(weeks=20)), *both(QUAD, "69.99", "100", after(weeks=26))],
+        {},
+        "Quadriceps symmetry down from 90.0 to 69.9 % since 20 Jul 2026",
+    ),
+    (
+        [*both(QUAD, "150", "140", after(weeks=20)), *both(QUAD, "120", "140", after(weeks=26))],
+        {"graft_from": "other_limb"},
+        "Quadriceps torque down from 150.0 to 120.0 N·m since 20 Jul 2026, own values only",
+    ),
+    (
+        [
+            reading(LATERAL, L, "level", WEEK_7, details={"kept_level_by": "trunk_leans"}),
+            reading(LATERAL, R, "slight", WEEK_7),
+        ],
+        {},
+        "Pelvic drop slight standing on the right, level, by leaning on the left "
+        "(lateral heel touch)",
+    ),
+    (
+        [reading("effusion", L, "2+", after(weeks=1, days=6))],
+        {},
+        "Effusion 2+, at week 1: no new load but quad sets",
+    ),
+    (
+        [reading("effusion", L, "2+", after(weeks=2)), *both(QUAD, "90", "100", after(weeks=2))],
+        {},
+        "Effusion 2+, at week 2: go back a step",
     ),
     (
         both(LATERAL, "slight", "marked", WEEK_7),

@@ -199,7 +199,7 @@ def test_the_week_is_worked_out_when_shown():
         ),
         (
             [],
-            {"on": after(weeks=17), "who": facts(birth_date=date(2010, 9, 1))},
+            {"on": after(weeks=17), "who": facts(birth_date=date(2008, 9, 1))},
             date(2026, 9, 1),
         ),
     ],

@@ -90,6 +90,19 @@ def test_a_reason_is_opened_to_its_facts(short):
     assert "in 1 week, 2 Dec in 2 weeks, 9 Dec in 4 weeks, 23 Dec" in words
 
 
+def test_a_setback_of_strength_says_that_the_tester_is_not_compared(cast):
+    for on, torque in ((date(2026, 10, 15), 140), (date(2026, 11, 12), 100)):
+        visit = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
+        both_limbs(visit=visit, measure="quadriceps_torque", left=160, right=torque)
+    status.rebuild(episode_ids=[cast.episode.pk])
+    words = words_of(signed_in(cast.lead).get(address(cast)))
+    assert "Quadriceps symmetry down from 87.5 to 62.5 % since 15 Oct 2026" in words
+    assert (
+        "Same device and conditions; who tested is not compared: see whether it was the same. "
+        "Judged on the value as it was measured" in words
+    )
+
+
 def test_an_answer_takes_the_reason_from_the_list_and_is_remembered(short):
     client = signed_in(short.clinician)
     assert cells(client.get("/caseload/"))[0][1] == SENTENCE

@@ -113,7 +113,10 @@ def test_level_by_leaning_is_not_level():
         LATERAL, left="level", right="level", on=ON, details={"kept_level_by": "trunk_leans"}
     )
     words = said("running", "lateral_heel_touch", pair)
-    assert words.startswith("Not met.")
+    assert words.startswith(
+        "Not met. Pelvic drop, lateral (step height 20 cm) level, by leaning standing on the left, "
+        "level, by leaning on the right, asks"
+    )
     assert words.endswith(
         "Trunk leans over the standing leg: not a level pelvis. "
         "Repeat with the trunk upright and no hand."

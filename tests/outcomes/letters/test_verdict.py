@@ -36,12 +36,10 @@ def suggested(rows, *, on, week="week 9", limits_to_confirm=(), **changes):
         red_flags=(),
         on=on,
     )
-    quadriceps = status.measure(code=QUAD)
     return verdict(
         facts=who,
         reasons=status.reasons,
         milestones=status.milestones,
-        strength=quadriceps.change_symmetry if quadriceps else None,
         week=week,
         on=on,
     )
