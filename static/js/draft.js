@@ -1,13 +1,14 @@
-// What was typed in the last moment is sent when a field is left, and a form that leads away from
-// the page (Lock now, Sign out, take over) waits until it is answered. The ledger's own form sends
-// everything itself.
+// What was typed in the last moment is sent when a field is left, and what did not arrive is sent
+// again with the next thing that does. A form that leads away from the page (Lock now, Sign out,
+// take over) waits until all is answered. The ledger's own form sends everything itself.
 
 const PART = "form[data-ledger] fieldset[hx-post]";
 const LONGEST = 5000;
 const unsent = new Set();
 
 const send = () => unsent.forEach((part) => htmx.trigger(part, "leave"));
-const isQuiet = () => unsent.size === 0 && !document.querySelector(`${PART}.htmx-request`);
+const waiting = () => [...unsent].some((part) => part.isConnected);
+const isQuiet = () => !waiting() && !document.querySelector(`${PART}.htmx-request`);
 
 function go(form, button, deadline) {
   if (!isQuiet() && Date.now() < deadline) {
@@ -24,11 +25,22 @@ document.addEventListener("input", (event) => {
   if (part) unsent.add(part);
 });
 document.addEventListener("htmx:beforeSend", (event) => unsent.delete(event.detail.elt));
+document.addEventListener("htmx:afterRequest", (event) => {
+  const { elt, successful, xhr } = event.detail;
+  if (!elt.matches(PART)) return;
+  if (successful) send();
+  else if (xhr.status === 0 || xhr.status >= 500) unsent.add(elt);
+});
 document.addEventListener("focusout", send);
+addEventListener("online", send);
+addEventListener("beforeunload", (event) => {
+  if (waiting()) event.preventDefault();
+});
 document.addEventListener(
   "submit",
   (event) => {
     const form = event.target;
+    if (form.matches("[data-ledger]")) unsent.clear();
     if (form.matches("[data-ledger], [data-waited]") || isQuiet()) return;
     event.preventDefault();
     event.stopImmediatePropagation();

@@ -86,6 +86,20 @@ def test_a_colleague_takes_the_visit_over_and_signs_under_the_own_name(
     expect(mine.page.get_by_role("alert")).to_contain_text("not open any more")
 
 
+def test_what_the_network_lost_is_said_and_sent_again(mine: Ledger, watcher: Watcher) -> None:
+    watcher.expect("ERR_INTERNET_DISCONNECTED|htmx:")
+    page = mine.page
+    page.context.set_offline(True)
+    mine.type(Flexion__right="134")
+    expect(page.get_by_role("alert")).to_contain_text("NOT saved")
+    expect(mine.field("Flexion, right")).to_have_value("134")
+    page.context.set_offline(False)
+    expect(mine.says("Flexion")).to_contain_text("right 4° more")
+    expect(page.get_by_role("alert")).to_be_empty()
+    page.reload()
+    expect(mine.field("Flexion, right")).to_have_value("134")
+
+
 def test_two_tablets_merge_different_fields(mine: Ledger, theirs: Ledger) -> None:
     typed_and_saved(mine, "Flexion, right", "134", "right 4° more")
     typed_and_saved(theirs, "Flexion, left", "142", "Typed on another page meanwhile")
