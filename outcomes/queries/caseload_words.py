@@ -13,6 +13,7 @@ from outcomes.core.values import Why
 from outcomes.core.wording import WHY
 from outcomes.queries.caseload import Line
 
+LAST_DECIDED: Final = "last milestone of the goal decided"
 NOT_TESTED: Final = "–"
 """The dash of the legend: a blank is never a zero."""
 
@@ -156,7 +157,7 @@ def care(line: Line) -> str:
 def criteria(line: Line, *, milestones: Mapping[str, str]) -> str:
     """The next milestone with its counts, always with what is missing."""
     if not line.next_milestone:
-        return "none"
+        return "none" if line.next_milestone is None else LAST_DECIDED
     said = (
         f"{milestones.get(line.next_milestone, line.next_milestone)}: "
         f"{line.criteria_met} of {line.criteria_all} recorded as met, "

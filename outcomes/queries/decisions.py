@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -134,6 +134,7 @@ class DecisionWords:
     goes_ahead: bool
     by: str
     on: str
+    judged_on: date
     took_part: str
     why_unmet: str
     risk_discussed: str
@@ -180,6 +181,7 @@ def _words(row: Mapping[str, Any], *, zone: str) -> DecisionWords:
         goes_ahead=row["course"] == "goes_ahead",
         by=row["decided_by__full_name"],
         on=_day(row["decided_at"], zone=zone),
+        judged_on=date.fromisoformat(evidence["judged_on"]),
         took_part=words.listed([TOOK_PART.get(code, code) for code in row["took_part"]]),
         why_unmet=row["why_unmet"],
         risk_discussed=row["risk_discussed"],

@@ -52,7 +52,7 @@ def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
     visits = visit_facts_of(episodes=episodes)
     red_flags = red_flags_of(episodes=episodes)
     answers = newest_answers(episode_ids=ids)
-    decided = goes_ahead(episode_ids=ids)
+    decided = goes_ahead(facts=facts)
     return {
         episode.pk: Record(
             protocol=episode.protocol,
@@ -85,19 +85,25 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
     )
 
 
-def goes_ahead(*, episode_ids: Collection[int]) -> dict[int, frozenset[str]]:
+def goes_ahead(*, facts: Mapping[int, EpisodeFacts]) -> dict[int, frozenset[str]]:
     """The milestones of each episode that a standing decision goes ahead with. One statement."""
-    found: dict[int, set[str]] = {ident: set() for ident in episode_ids}
-    for episode_id, milestone in _all_ahead().filter(episode_id__in=episode_ids):
-        found[episode_id].add(milestone)
+    found: dict[int, set[str]] = {ident: set() for ident in facts}
+    for episode_id, milestone, day in _all_ahead().filter(episode_id__in=list(facts)):
+        if is_of_this_knee(decided_on=date.fromisoformat(day), facts=facts[episode_id]):
+            found[episode_id].add(milestone)
     return {ident: frozenset(codes) for ident, codes in found.items()}
+
+
+def is_of_this_knee(*, decided_on: date, facts: EpisodeFacts) -> bool:
+    """Whether a decision speaks of the knee as it is: not when an operation has come after it."""
+    return facts.index_date is None or decided_on >= facts.index_date
 
 
 @cache
 def _all_ahead() -> QuerySet[Decision, Any]:
     """Every standing decision that goes ahead; built once, as each judgement asks for some."""
     rows = Decision.objects.filter(kind="made", course="goes_ahead", superseded_by__isnull=True)
-    return rows.values_list("episode_id", "milestone")
+    return rows.values_list("episode_id", "milestone", "evidence__judged_on")
 
 
 def next_milestone(

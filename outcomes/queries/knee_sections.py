@@ -16,7 +16,7 @@ from outcomes.core.values import Limb, MilestoneResult, Protocol, Reading, Reaso
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
-from outcomes.queries.judging import next_milestone
+from outcomes.queries.judging import is_of_this_knee, next_milestone
 from outcomes.queries.kept import Kept
 from outcomes.queries.knee_words import KneeWords, PageHead, knee_words, state_words
 from outcomes.queries.milestone_words import (
@@ -171,7 +171,7 @@ def protocol_words(*, protocol: Protocol) -> str:
 def _ordered(*, source: Source, episode: care.Episode) -> Sequence[MilestoneResult]:
     """The milestone worked toward, then those after it, then those before it."""
     milestones = source.kept[episode.pk].status.milestones
-    standing = [one for one in source.decisions[episode.pk] if one.stands]
+    standing = _standing(source=source, episode=episode)
     ahead = next_milestone(
         milestones=milestones, decided={one.milestone for one in standing if one.goes_ahead}
     )
@@ -183,8 +183,18 @@ def _decision(
     *, source: Source, episode: care.Episode, found: MilestoneResult
 ) -> DecisionWords | None:
     """The newest decision that stands on a milestone."""
-    mine = (d for d in source.decisions[episode.pk] if d.milestone == found.milestone.code)
-    return next((decision for decision in mine if decision.stands), None)
+    standing = _standing(source=source, episode=episode)
+    return next((one for one in standing if one.milestone == found.milestone.code), None)
+
+
+def _standing(*, source: Source, episode: care.Episode) -> list[DecisionWords]:
+    """The decisions that were not withdrawn and speak of the knee as it is, newest first."""
+    facts = source.kept[episode.pk].facts
+    return [
+        one
+        for one in source.decisions[episode.pk]
+        if one.stands and is_of_this_knee(decided_on=one.judged_on, facts=facts)
+    ]
 
 
 def decided_milestone(

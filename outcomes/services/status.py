@@ -174,7 +174,12 @@ def _row(*, episode: Episode, record: Record, rules: InForce) -> EpisodeStatus:
 
 
 def _milestone_columns(*, status: StatusToday, decided: Collection[str]) -> dict[str, Any]:
-    """The milestone worked toward, with counts over its hard criteria."""
+    """The milestone worked toward, with counts over its hard criteria.
+
+    Nothing when the last one of the goal is decided: then no milestone is worked toward.
+    """
+    if status.milestones[-1].milestone.code in decided:
+        return {}
     ahead = next_milestone(milestones=status.milestones, decided=decided)
     hard = [found for found in ahead.criteria if found.criterion.hard]
     count = Counter(found.result for found in hard)

@@ -87,8 +87,8 @@ def test_missing_is_said_and_never_a_zero(harbour):
         criteria_untested=0,
     )
     assert cells(signed_in(harbour.lead).get("/caseload/")) == [
-        ["Noor Castellan", "no reason to look", "before surgery", "left", "none, waiting", "none",
-         "–", "–", "none yet", "nobody yet"]
+        ["Noor Castellan", "no reason to look", "before surgery", "left", "none, waiting",
+         "last milestone of the goal decided", "–", "–", "none yet", "nobody yet"]
     ]  # fmt: skip
 
 

@@ -1,11 +1,12 @@
 """Decisions: a person decides, what it rested on is frozen, and a limit beats everything."""
 
-from datetime import date
+from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
 from django.db import DatabaseError, transaction
 
+from clinic import clock
 from clinic.models import care
 from clinic.models.audit import AuditEntry
 from outcomes.catalogue.seeds import canonical_json, fingerprint
@@ -95,6 +96,34 @@ def test_decisions_are_kept_by_the_database_itself(cast):
     post(cast, form(cast))
     with pytest.raises(DatabaseError, match="kept as it is"), transaction.atomic():
         Decision.objects.update(agreed="something else")
+
+
+def test_once_the_last_milestone_of_the_goal_is_decided_none_is_worked_toward(cast):
+    week_15(cast)
+    care.Episode.objects.update(goal="no_sport")
+    last = {"risk_discussed": "a second injury", "took_part": ["patient", "surgeon", "coach"]}
+    assert post(cast, form(cast, **last)).status_code == 302
+    row = EpisodeStatus.objects.get()
+    assert (row.next_milestone, row.criteria_all) == ("", 0)
+    page = words_of(signed_in(cast.clinician).get("/caseload/"))
+    assert "last milestone of the goal decided" in page
+    assert "Step-down work: " not in page
+
+
+def test_a_decision_from_before_the_operation_is_history_after_it(cast):
+    """A knee followed without surgery and operated later starts again; the decision is kept."""
+    week_15(cast)
+    assert post(cast, form(cast)).status_code == 302
+    page, client = f"/patients/{cast.ines.uid}/", signed_in(cast.clinician)
+    assert EpisodeStatus.objects.get().next_milestone == "running"
+    assert "Decided 25 Nov 2026" in words_of(client.get(page))
+    care.Surgery.objects.update(date=date(2026, 11, 26))
+    with clock.held_at(clock.now() + timedelta(days=5)):
+        status.rebuild(episode_ids=[cast.episode.pk])
+        assert EpisodeStatus.objects.get().next_milestone == "step_down_work"
+        again = signed_in(cast.clinician)
+        assert "Decided" not in words_of(again.get(page))
+        assert "25 Nov 2026" in words_of(again.get(address(cast)))
 
 
 def test_the_next_milestone_is_worked_toward_once_one_goes_ahead(cast):
