@@ -16,6 +16,7 @@ from clinic.permissions import Actor
 from clinic.services import care, episodes, handovers, surgeries, visits
 from clinic.services.details import Instruction, Operation
 from outcomes.core.values import MilestoneState
+from outcomes.management.demo import stories
 from outcomes.management.demo.stories import Person, Test
 from outcomes.services import decisions
 
@@ -72,14 +73,15 @@ class Scene:
 
 
 def tell(*, loader: Loader, person: Person, site: Site, episode: Episode, index: date) -> None:
-    """Surgeon's limits, the story's own chapter, and the next booked visit."""
+    """The story's own chapter, and the next booked visit."""
     scene = Scene(loader=loader, person=person, site=site, episode=episode, index=index)
-    _limits(scene)
     CHAPTERS.get(person.story, _nothing)(scene)
     if person.story not in ("discharged", "missed_visits", "follow_up"):
         _book(scene)
 
 
+TOLD_AFTER = timedelta(days=2)
+"""When the operation note has come."""
 LATEST = {"step_down_work": 13, "running": 20, "hopping_landing": 28}
 """Week from which a demo clinician goes ahead although a criterion is missing, with the reason."""
 
@@ -131,12 +133,14 @@ def _nothing(scene: Scene) -> None:
     """No more than the visits."""
 
 
-def _limits(scene: Scene) -> None:
+def limits(*, loader: Loader, person: Person, site: Site, episode: Episode, index: date) -> None:
+    """The surgeon's limits as the operation note tells them; every fifth note tells none."""
+    scene = Scene(loader=loader, person=person, site=site, episode=episode, index=index)
     if scene.person.number % 5 == 0:
         return
     for procedure in scene.person.row["procedures"].split():
         for kind, limit, week in LIMITS.get(procedure, ()):
-            with clock.held_at(scene.loader.moment(scene.site, scene.index + timedelta(days=2))):
+            with clock.held_at(scene.loader.moment(scene.site, scene.index + TOLD_AFTER)):
                 care.record_limit(
                     actor=scene.clinician(),
                     key=uuid4(),
@@ -237,7 +241,7 @@ def _second_knee(scene: Scene) -> None:
 
 def _converts(scene: Scene) -> None:
     """Treated without surgery, then operated: the kind changes and the history stays."""
-    operated = scene.index + timedelta(weeks=26)
+    operated = scene.index + timedelta(weeks=stories.CONVERTED)
     with clock.held_at(scene.loader.moment(scene.site, operated)):
         surgeries.record_surgery(
             actor=scene.clinician(),

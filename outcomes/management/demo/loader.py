@@ -136,11 +136,14 @@ class Loader:
             self.acting("dora" if row["site"] == "harbour" else "ilse", site) as desk,
         ):
             episode = self.register(desk, person, site, index)
-        operated = registered >= index
+        operated, told = registered >= index, False
         for week, on, tests in stories.visits(person, today=clock.today(site)):
             if not operated and on >= index:
                 self.operate(person, site, episode, index)
                 operated = True
+            if not told and on > index + chapters.TOLD_AFTER:
+                chapters.limits(loader=self, person=person, site=site, episode=episode, index=index)
+                told = True
             sign = not (person.number == 1 and week == person.weeks)
             self.see(person, site, episode.patient, week, on, tests, sign=sign)
             if sign:
@@ -148,6 +151,8 @@ class Loader:
                     chapters.decide(
                         loader=self, person=person, site=site, episode=episode, week=week
                     )
+        if not told:
+            chapters.limits(loader=self, person=person, site=site, episode=episode, index=index)
         chapters.tell(loader=self, person=person, site=site, episode=episode, index=index)
 
     def register(self, actor: Actor, person: stories.Person, site: Site, index: date) -> Episode:

@@ -14,6 +14,8 @@ from outcomes.management.demo.curves import at, noise, whole
 
 SEED = 20261125
 GRADES = ("level", "slight", "moderate", "marked")
+CONVERTED = 26
+"""Weeks without surgery after which the person of that story is operated: values start again."""
 EFFUSIONS = ("zero", "trace", "1+", "2+", "3+")
 SCHEDULE = (
     -4,
@@ -124,6 +126,8 @@ def visit_weeks(person: Person) -> list[int]:
         weeks = [w for w in weeks if w > 0]
     if person.story == "no_baseline":
         weeks = [w for w in weeks if w > 0]
+    if person.story == "converts":
+        weeks = [w for w in weeks if w != CONVERTED]
     if person.story == "missed_visits":
         weeks = [w for w in weeks if w <= person.weeks - 9]
     if person.story in ("discharged", "follow_up"):
@@ -141,7 +145,8 @@ def visits(person: Person, *, today: date) -> Iterator[tuple[int, date, list[Tes
         on = min(index + timedelta(days=7 * week + rng.randint(0, 3)), today)
         while on.weekday() >= 5 and on > index:
             on -= timedelta(days=1)
-        yield week, on, list(_tests(person, week, rng))
+        since = week - CONVERTED if person.story == "converts" and week > CONVERTED else week
+        yield since, on, list(_tests(person, since, rng))
 
 
 def _tests(person: Person, week: int, rng: Random) -> Iterator[Test]:
@@ -159,6 +164,21 @@ def _tests(person: Person, week: int, rng: Random) -> Iterator[Test]:
         yield _torque(person, week, rng)
     if week in (16, 20, 26, 34, 39, 52, 104) and person.story != "early_loss":
         yield from _hops(person, week, rng)
+    if week >= 8:
+        yield _pain_during(person, week, rng)
+
+
+def _pain_during(person: Person, week: int, rng: Random) -> Test:
+    """Pain during the hardest task of the stage: it is asked for one task at a visit."""
+    task = "pelvic_drop_lateral_heel_touch" if week < 16 else "pelvic_drop_forward_heel_touch"
+    if week >= 30:
+        task = "single_hop"
+    pain = whole(0.7 * at(curves.PAIN, week) + noise(rng, 0.4), low=0, high=10)
+    return Test(
+        measure="pain_during_test",
+        texts={person.involved: str(pain)},
+        conditions={"during": task},
+    )
 
 
 def _first_look(person: Person, week: int, rng: Random) -> Iterator[Test]:
