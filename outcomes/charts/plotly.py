@@ -3,7 +3,7 @@
 No plotly.py is needed: the dictionaries hold strings, floats and None only and go out as JSON.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date
 from typing import Any, Final
 
@@ -21,6 +21,10 @@ SYMBOL: Final[dict[LimbMark | None, str]] = {
 DASH: Final[dict[LimbMark | None, str]] = {
     "involved": "solid", "both_operated": "dot", "other": "dash", None: "solid",
 }  # fmt: skip
+
+MARGIN: Final = {"l": 56, "r": 16, "t": 28, "b": 104}
+NOTE_WIDTH: Final = 7
+"""Pixels for a letter of a note beside a threshold."""
 
 
 def place(when: When) -> str | float:
@@ -42,15 +46,18 @@ def layout(*, title: str) -> Figure:
     return {
         "meta": title, "paper_bgcolor": COLOUR["page"], "plot_bgcolor": COLOUR["page"],
         "font": {"family": FONT, "size": 15, "color": COLOUR["ink"]}, "dragmode": False,
-        "margin": {"l": 56, "r": 16, "t": 16, "b": 104}, "hovermode": "closest",
+        "margin": MARGIN, "hovermode": "closest",
         "hoverlabel": {"bgcolor": COLOUR["page"], "bordercolor": COLOUR["ink"],
                        "font": {"family": FONT, "size": 15, "color": COLOUR["ink"]}},
         "legend": {"orientation": "h", "yref": "container", "y": 0, "yanchor": "bottom", "x": 0},
     }  # fmt: skip
 
 
-def threshold_shapes(*, lines: Iterable[tuple[ThresholdLine, str]]) -> Figure:
-    """Return shapes and notes for level lines, each with the name of its y axis."""
+def threshold_shapes(*, lines: Sequence[tuple[ThresholdLine, str]]) -> Figure:
+    """Return shapes and notes for level lines, each with the name of its y axis.
+
+    The notes stand right of the lines, off the points; a note's name is what a phone has room for.
+    """
     shapes, notes = [], []
     for line, axis in lines:
         shapes.append({
@@ -59,10 +66,12 @@ def threshold_shapes(*, lines: Iterable[tuple[ThresholdLine, str]]) -> Figure:
             "line": {"color": COLOUR["ink"], "width": 1.5, "dash": "dash"},
         })  # fmt: skip
         notes.append({
-            "xref": "paper", "x": 0, "xanchor": "left", "yref": axis, "y": float(line.value),
-            "yanchor": "bottom", "text": line.label.replace("<", "&lt;"), "showarrow": False,
+            "xref": "paper", "x": 1, "xanchor": "left", "yref": axis, "y": float(line.value),
+            "text": line.label.replace("<", "&lt;"), "showarrow": False, "font": {"size": 13},
+            "name": f"{line.value.normalize():f}",
         })  # fmt: skip
-    return {"shapes": shapes, "annotations": notes}
+    right = max((len(line.label) * NOTE_WIDTH for line, _ in lines), default=16)
+    return {"shapes": shapes, "annotations": notes, "margin": MARGIN | {"r": right}}
 
 
 def error_bars(*, points: tuple[TrendPoint, ...], colour: str) -> Figure | None:
@@ -107,9 +116,9 @@ def trend_figure(*, trend: Trend) -> Figure:
     made |= {"yaxis": limbs} if has_limbs else {}
     made |= {"yaxis2": symmetry} if has_symmetry else {}
     axes = {"limbs": "y", "symmetry": "y2"}
-    made |= threshold_shapes(lines=(
+    made |= threshold_shapes(lines=[
         (line, axes[line.panel]) for line in trend.thresholds if trend.panel(panel=line.panel)
-    ))  # fmt: skip
+    ])  # fmt: skip
     for event in trend.events:
         at = place(event.at)
         made["shapes"].append({
@@ -141,5 +150,5 @@ def caseload_figure(*, caseload: Caseload) -> Figure:
     made = layout(title=caseload.title)
     made["xaxis"] = axis_style(title=caseload.week_axis)
     made["yaxis"] = axis_style(title=caseload.value_axis)
-    made |= threshold_shapes(lines=((line, "y") for line in caseload.thresholds))
+    made |= threshold_shapes(lines=[(line, "y") for line in caseload.thresholds])
     return {"data": traces, "layout": made}

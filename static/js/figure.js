@@ -2,6 +2,15 @@
 // Where anything is missing, the SVG that is already in the page stays.
 
 const CONFIG = { displayModeBar: false, responsive: true, scrollZoom: false };
+const PHONE = 560;
+
+// On a phone the words beside a threshold give way to its number; the list below has the words.
+function fitted(layout, width) {
+  const notes = layout.annotations.filter((note) => note.name);
+  if (width >= PHONE || !notes.length) return layout;
+  for (const note of notes) note.text = note.name;
+  return { ...layout, margin: { ...layout.margin, r: 40 } };
+}
 
 async function draw(place) {
   const answer = await fetch(place.dataset.figureUrl, {
@@ -17,7 +26,7 @@ async function draw(place) {
   board.setAttribute("aria-label", svg.querySelector("title").textContent);
   place.append(board);
   try {
-    await Plotly.newPlot(board, figure.data, figure.layout, CONFIG);
+    await Plotly.newPlot(board, figure.data, fitted(figure.layout, board.clientWidth), CONFIG);
     svg.remove();
   } catch (error) {
     board.remove();
