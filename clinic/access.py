@@ -1,8 +1,8 @@
 """The only door to a patient: the object, 404 for an outsider, 403 for a colleague without right.
 
 The door writes the audit row: one for a full page that is shown, one for each refusal, and that
-row is committed before the refusal. Fragments of an open page write none; acts are written by
-the service that does them.
+row is committed before the refusal. Fragments of a page that was shown write none, and those of
+a list do, for they show other rows; acts are written by the service that does them.
 """
 
 from __future__ import annotations
@@ -72,7 +72,12 @@ def _admit(
         raise _unknown(request, action, subject, [ident])
     if not may(roles=roles, action=action):
         refuse(request, action, subject, [ident])
-    if request.method == "GET" and not request.htmx:
+    if request.method == "GET" and not (
+        request.htmx
+        and audit.was_shown(
+            actor=request.actor, subject=subject, ident=ident, patient_id=patient.pk
+        )
+    ):
         audit.write(actor=request.actor, act=action.value, subject=subject, subject_ids=[ident])
 
 
@@ -158,6 +163,5 @@ def patients(request: StaffRequest, action: Action) -> QuerySet[Patient]:
 
 
 def listed(request: StaffRequest, action: Action, subject: str, ids: list[int]) -> None:
-    """The audit row of a list page: the ids it shows. Fragments write none."""
-    if not request.htmx:
-        audit.write(actor=request.actor, act=action.value, subject=subject, subject_ids=ids)
+    """The audit row of a list, a page or what a filter swaps in: the ids it shows."""
+    audit.write(actor=request.actor, act=action.value, subject=subject, subject_ids=ids)

@@ -1,7 +1,11 @@
 """The one writer of audit rows: who did or saw what, where, and whether it was refused."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 from uuid import UUID
+
+from django.conf import settings
+from django.db.models import Q
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
@@ -29,6 +33,14 @@ def write(
         outcome=outcome,
         note=note,
     )
+
+
+def was_shown(*, actor: Actor, subject: str, ident: int, patient_id: int) -> bool:
+    """Whether a page of the subject or its patient was shown to the person within a shift."""
+    page = Q(subject=subject, subject_ids=[ident]) | Q(subject="patient", subject_ids=[patient_id])
+    since = clock.now() - timedelta(seconds=settings.SESSION_COOKIE_AGE)
+    rows = AuditEntry.objects.filter(page, at__gte=since, staff_id=actor.staff_id, outcome="done")
+    return rows.exists()
 
 
 def sign_in(*, staff_id: int | None, request_id: UUID, act: str, outcome: str = "done") -> None:

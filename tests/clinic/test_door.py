@@ -1,5 +1,6 @@
 """The door: the object, 404 for an outsider, 403 for a colleague without the right; all noted."""
 
+from datetime import timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -45,10 +46,27 @@ def test_a_clinician_gets_the_patient_and_the_page_is_noted(cast: Cast) -> None:
     assert _rows() == [("clinician", "see_record", "patient", [cast.ines.pk], "done", "")]
 
 
-def test_fragments_and_posts_write_no_page_seen(cast: Cast) -> None:
-    access.patient(_asked_by(cast.clinician, htmx=True), cast.ines.uid, Action.SEE_RECORD)
+def test_posts_and_fragments_of_a_page_that_was_shown_write_no_page_seen(cast: Cast) -> None:
     access.patient(_asked_by(cast.clinician, method="POST"), cast.ines.uid, Action.SEE_RECORD)
     assert _rows() == []
+    seen = ("clinician", "see_record", "patient", [cast.ines.pk], "done", "")
+    access.patient(_asked_by(cast.clinician), cast.ines.uid, Action.SEE_RECORD)
+    access.patient(_asked_by(cast.clinician, htmx=True), cast.ines.uid, Action.SEE_RECORD)
+    access.episode(_asked_by(cast.clinician, htmx=True), cast.episode.uid, Action.SEE_RECORD)
+    assert _rows() == [seen]
+
+
+def test_a_fragment_of_a_page_that_was_not_shown_is_noted_like_the_page(cast: Cast) -> None:
+    """Anybody can send the header that marks a fragment; it must not hide who looked."""
+    lead, fragment = cast.lead, _asked_by(cast.clinician, htmx=True)
+    access.patient(_asked_by(lead), cast.ines.uid, Action.SEE_RECORD)
+    access.episode(fragment, cast.episode.uid, Action.SEE_RECORD)
+    with clock.held_at(clock.now() + timedelta(hours=13)):
+        access.episode(fragment, cast.episode.uid, Action.SEE_RECORD)
+    noted = ("clinician", "see_record", "episode", [cast.episode.pk], "done", "")
+    assert _rows() == [
+        ("lead", "see_record", "patient", [cast.ines.pk], "done", ""), noted, noted,
+    ]  # fmt: skip
 
 
 def test_a_colleague_without_the_right_is_refused_with_403(cast: Cast) -> None:
