@@ -31,6 +31,8 @@ class Action(StrEnum):
     LOG_VISIT = "log_visit"
     SIGN_VISIT = "sign_visit"
     CORRECT_READING = "correct_reading"
+    KEY_QUESTIONNAIRE = "key_questionnaire"
+    RECORD_EVENT = "record_event"
     SET_LIMIT = "set_limit"
     RECORD_DECISION = "record_decision"
     SET_CARE = "set_care"
@@ -43,6 +45,7 @@ class Action(StrEnum):
     MANAGE_STAFF = "manage_staff"
     MANAGE_TABLETS = "manage_tablets"
     MANAGE_REFERRERS = "manage_referrers"
+    MANAGE_CATALOGUE = "manage_catalogue"
 
 
 _EVERYONE = frozenset({Action.SEE_OWN_PAGES, Action.FIND_PATIENTS, Action.SEE_PERSON})
@@ -59,6 +62,7 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.SEE_DAY,
         Action.BOOK_VISIT,
         Action.MARK_ARRIVED,
+        Action.KEY_QUESTIONNAIRE,
         Action.MANAGE_REFERRERS,
     },
     Role.CLINICIAN: _EVERYONE
@@ -74,6 +78,8 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.LOG_VISIT,
         Action.SIGN_VISIT,
         Action.CORRECT_READING,
+        Action.KEY_QUESTIONNAIRE,
+        Action.RECORD_EVENT,
         Action.SET_LIMIT,
         Action.RECORD_DECISION,
         Action.WRITE_LETTER,
@@ -89,6 +95,7 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.MANAGE_STAFF,
         Action.MANAGE_TABLETS,
         Action.MANAGE_REFERRERS,
+        Action.MANAGE_CATALOGUE,
     },
 }
 

@@ -40,3 +40,32 @@ class MeasureVersion(Version):
 
 class ProtocolVersion(Version):
     """A version of one protocol. Decisions point at it."""
+
+
+class InstrumentVersion(Version):
+    """A version of one questionnaire: numbered items and scoring. Completed ones point at it."""
+
+
+class Switch(models.Model):
+    """Whether this clinic uses a measure or questionnaire. Personal data: none.
+
+    Without a row the shipped default holds. A retired one is shown where it was used and asked
+    for no more.
+    """
+
+    code = models.CharField(max_length=60, unique=True)
+    state = models.CharField(
+        max_length=8, choices=[("on", "on"), ("off", "off"), ("retired", "retired")]
+    )
+    changed_at = models.DateTimeField()
+    changed_by = models.ForeignKey("clinic.StaffMember", on_delete=models.PROTECT)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state__in=["on", "off", "retired"]), name="switch_state"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code}: {self.state}"

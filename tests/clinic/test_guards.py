@@ -11,9 +11,11 @@ from clinic.models.audit import AuditEntry
 from clinic.models.care import EpisodeChange, Restriction
 from clinic.models.guards import GUARDS, install_guards, remove_guards
 from clinic.models.intents import ErasurePass
+from outcomes.models.events import Event
 from outcomes.models.letters import Document, Letter
+from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
-from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
 from tests.cast import MOMENT, TODAY, Cast
 from tests.factories.outcomes import ReadingFactory, signed_visit
 
@@ -42,6 +44,20 @@ def _visit(cast: Cast) -> Any:
     return signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=TODAY)
 
 
+def _instrument() -> InstrumentVersion:
+    return InstrumentVersion.objects.create(
+        code="own_form", version=1, origin="clinic", body="{}", sha256="0" * 64, created_at=MOMENT
+    )
+
+
+def _questionnaire(cast: Cast) -> CompletedQuestionnaire:
+    visit = _visit(cast)
+    return CompletedQuestionnaire.objects.create(
+        visit=visit, patient=cast.ines, date=visit.date, instrument_version=_instrument(),
+        instrument="own_form", limb="right", recorded_at=MOMENT, recorded_by=cast.clinician,
+    )  # fmt: skip
+
+
 ROWS: dict[str, Callable[[Cast], Model]] = {
     "clinic_auditentry": lambda cast: AuditEntry.objects.create(
         at=MOMENT, staff=cast.lead, request_id=cast.ines.uid, act="see_record", subject="patient"
@@ -67,6 +83,16 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
     ),
     "outcomes_measureversion": lambda cast: MeasureVersion.objects.latest("pk"),
     "outcomes_protocolversion": lambda cast: ProtocolVersion.objects.latest("pk"),
+    "outcomes_instrumentversion": lambda cast: _instrument(),
+    "outcomes_completedquestionnaire": _questionnaire,
+    "outcomes_event": lambda cast: Event.objects.create(
+        episode=cast.episode,
+        event="giving_way",
+        limb="right",
+        date=TODAY,
+        recorded_at=MOMENT,
+        recorded_by=cast.clinician,
+    ),
     "outcomes_reading": lambda cast: ReadingFactory(visit=_visit(cast)),
     "outcomes_redflagcheck": lambda cast: RedFlagCheck.objects.create(
         visit=_visit(cast), form="eight", recorded_at=MOMENT, recorded_by=cast.clinician

@@ -33,6 +33,9 @@ TRUTH: dict[Action, set[Role]] = {
     Action.MANAGE_STAFF: {L},
     Action.MANAGE_TABLETS: {L},
     Action.MANAGE_REFERRERS: {D, C, L},
+    Action.KEY_QUESTIONNAIRE: {D, C},
+    Action.RECORD_EVENT: {C},
+    Action.MANAGE_CATALOGUE: {L},
 }
 
 
