@@ -1,6 +1,7 @@
 // What was typed in the last moment is sent when a field is left, and what did not arrive is sent
 // again with the next thing that does. A form that leads away from the page (Lock now, Sign out,
 // take over) waits until all is answered. The ledger's own form sends everything itself.
+// Answers to two rows may come in either order: nothing is drawn over with an older draft.
 
 const PART = "form[data-ledger] fieldset[hx-post]";
 const LONGEST = 5000;
@@ -30,6 +31,11 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (!elt.matches(PART)) return;
   if (successful) send();
   else if (xhr.status === 0 || xhr.status >= 500) unsent.add(elt);
+});
+document.addEventListener("htmx:oobBeforeSwap", ({ detail }) => {
+  const answered = Number(detail.fragment.dataset?.draft);
+  if (answered < Number(detail.target.dataset.draft)) detail.shouldSwap = false;
+  else if (answered) detail.target.dataset.draft = answered;
 });
 document.addEventListener("focusout", send);
 addEventListener("online", send);

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import APIResponse, Page, Route, expect
 
 from clinic.models.care import Visit
 from clinic.models.places import StaffMember
@@ -98,6 +98,37 @@ def test_what_the_network_lost_is_said_and_sent_again(mine: Ledger, watcher: Wat
     expect(page.get_by_role("alert")).to_be_empty()
     page.reload()
     expect(mine.field("Flexion, right")).to_have_value("134")
+
+
+def test_an_answer_that_comes_late_draws_over_nothing_newer(mine: Ledger) -> None:
+    page = mine.page
+    late: list[tuple[Route, APIResponse]] = []
+
+    def hold_back(route: Route) -> None:
+        """The server has answered; what it says of the strength of both legs waits."""
+        answer = route.fetch()
+        if "=121" in (route.request.post_data or "") and not late:
+            late.append((route, answer))
+        else:
+            route.fulfill(response=answer)
+
+    page.route("**/draft", hold_back)
+    page.get_by_role("button", name="Same conditions as last time").tap()
+    mine.field("Quadriceps, left, trial 1").fill("158")
+    expect(mine.row("Quadriceps")).to_contain_text("fixed dynamometer")
+    mine.field("Quadriceps, right, trial 1").fill("121")
+    while not late:
+        page.wait_for_timeout(20)
+    mine.field("Body mass").fill("63.4")
+    by_mass = "N·m/kg: left 2.49, right 1.91"
+    expect(mine.says("Quadriceps")).to_contain_text(by_mass)
+    ((route, answer),) = late
+    text = answer.text()
+    assert ("echo-quadriceps_torque" in text, by_mass in text) == (True, False)
+    with page.expect_response("**/draft"):
+        route.fulfill(response=answer)
+    page.wait_for_timeout(200)
+    expect(mine.says("Quadriceps")).to_contain_text(by_mass)
 
 
 def test_two_tablets_merge_different_fields(mine: Ledger, theirs: Ledger) -> None:
