@@ -98,9 +98,9 @@ class Fields:
             raise self.refuse(key, "the lower limit comes first")
         return low, high
 
-    def one_of(self, key: str, kind: type[E]) -> E:
+    def one_of(self, key: str, kind: type[E], *, default: E | None = None) -> E:
         """A member of an enumeration, by its value."""
-        value = self.text(key)
+        value = self.text(key, default=default)
         try:
             return kind(value)
         except ValueError:

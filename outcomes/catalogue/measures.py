@@ -4,28 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
 from outcomes.catalogue.fields import CODE, Fields, source_from, sources_from
+from outcomes.catalogue.measure_checks import check
 from outcomes.core.quantities import UNITS
 from outcomes.core.values import (
+    Basis,
     Better,
     Choice,
     Condition,
+    Derivation,
     Detail,
     EntryKind,
+    Formula,
+    Group,
+    Item,
     Measure,
     MeasurementError,
+    Operator,
+    Relative,
     Summary,
     SymmetryForm,
+    Tester,
+    Threshold,
 )
-
-RATIOS: Final = (SymmetryForm.RATIO, SymmetryForm.INVERTED_RATIO)
-BETTER_FOR: Final = {
-    SymmetryForm.RATIO: Better.HIGHER,
-    SymmetryForm.INVERTED_RATIO: Better.LOWER,
-}
-ERROR_FORMS: Final = {"symmetry": RATIOS, "difference": (SymmetryForm.DIFFERENCE,)}
 
 
 def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measure:
@@ -35,11 +38,13 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
     unknown or contradictory.
     """
     fields = Fields(mapping=mapping, where=where)
+    grades = fields.texts("grades")
     measure = Measure(
         code=fields.code("code"),
         version=fields.integer("version", at_least=1),
         label=fields.text("label"),
         short_label=fields.text("short_label"),
+        group=fields.one_of("group", Group, default=Group.OTHER),
         unit=fields.text("unit"),
         entry=fields.one_of("entry", EntryKind),
         per_limb=fields.truth("per_limb"),
@@ -55,10 +60,13 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
         how_to_do=fields.text("how_to_do"),
         how_to_read=fields.text("how_to_read"),
         entry_units=fields.texts("entry_units"),
-        grades=fields.texts("grades"),
+        grades=grades,
+        items=tuple(_item(part) for part in fields.parts("items")),
+        derived=_derivation(fields),
         conditions=tuple(_condition(part) for part in fields.parts("conditions")),
         details=tuple(_detail(part) for part in fields.parts("details")),
         errors=tuple(_error(part) for part in fields.parts("errors")),
+        thresholds=tuple(_threshold(part, grades) for part in fields.parts("thresholds")),
         cap=fields.decimal_or_none("cap"),
         earliest_week=fields.integer_or_none("earliest_week"),
         maximum_age_days=fields.integer_or_none("maximum_age_days", at_least=1),
@@ -66,22 +74,28 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
         note=fields.text("note", default=""),
         standing=fields.truth("standing", default=False),
         other_limb_asked=fields.truth("other_limb_asked", default=True),
-        per_body_mass=fields.truth("per_body_mass", default=False),
+        relative=_relative(fields),
     )
     fields.done()
-    for check in (_check_numbers, _check_entry, _check_symmetry, _check_trials, _check_parts):
-        check(measure, fields)
+    check(measure=measure, fields=fields)
     return measure
 
 
 def _choices(fields: Fields, *, needed: bool) -> tuple[Choice, ...]:
-    choices = []
-    for part in fields.parts("choices", needed=needed):
-        choices.append(Choice(code=part.code("code"), label=part.text("label")))
-        part.done()
+    parts = fields.parts("choices", needed=needed)
+    return _different(fields, tuple(_choice(part) for part in parts))
+
+
+def _choice(fields: Fields) -> Choice:
+    choice = Choice(code=fields.code("code"), label=fields.text("label"))
+    fields.done()
+    return choice
+
+
+def _different(fields: Fields, choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
     if len({choice.code for choice in choices}) != len(choices):
         raise fields.refuse("choices", "names one twice")
-    return tuple(choices)
+    return choices
 
 
 def _condition(fields: Fields) -> Condition:
@@ -113,20 +127,79 @@ def _detail(fields: Fields) -> Detail:
     return detail
 
 
+def _item(fields: Fields) -> Item:
+    """An item; its choices carry points: whole numbers from zero, each once."""
+    code, label = fields.code("code"), fields.text("label")
+    choices, points = [], []
+    for part in fields.parts("choices", needed=True):
+        points.append(part.integer("points"))
+        choices.append(_choice(part))
+    item = Item(
+        code=code, label=label, choices=_different(fields, tuple(choices)), points=tuple(points)
+    )
+    fields.done()
+    if len(points) < 2 or min(points) != 0 or len(set(points)) != len(points):
+        raise fields.refuse("choices", "need different points, the lowest of them 0")
+    return item
+
+
+def _derivation(fields: Fields) -> Derivation | None:
+    if "derived" not in fields:
+        return None
+    part = fields.part("derived")
+    derivation = Derivation(
+        formula=part.one_of("formula", Formula),
+        inputs=part.texts("inputs"),
+        alike=part.texts("alike"),
+        carried=part.texts("carried"),
+    )
+    part.done()
+    return derivation
+
+
 def _error(fields: Fields) -> MeasurementError:
     error = MeasurementError(
-        of=fields.text("of"),
+        of=fields.one_of("of", Basis),
         sem=fields.decimal("sem"),
         population=fields.text("population"),
         method=fields.text("method"),
         source=source_from(fields.part("source")),
+        tester=fields.one_of("tester", Tester, default=Tester.NOT_STATED),
+        conditions=tuple(sorted(fields.table("conditions").items())),
     )
     fields.done()
     if error.sem <= 0:
         raise fields.refuse("sem", "must be above zero")
-    if error.of not in ("value", *ERROR_FORMS):
-        raise fields.refuse("of", f"{error.of!r} is none of value, symmetry, difference")
     return error
+
+
+def _threshold(fields: Fields, grades: tuple[str, ...]) -> Threshold:
+    threshold = Threshold(
+        of=fields.one_of("of", Basis),
+        operator=fields.one_of("operator", Operator),
+        value=_value(fields, grades),
+        population=fields.text("population"),
+        source=source_from(fields.part("source")),
+    )
+    fields.done()
+    return threshold
+
+
+def _value(fields: Fields, grades: tuple[str, ...]) -> Decimal:
+    """A number, or the word of a grade: files carry words, ranks stay inside."""
+    if not grades:
+        return fields.decimal("value")
+    word = fields.text("value")
+    if word not in grades:
+        raise fields.refuse("value", f"{word!r} is none of {', '.join(grades)}")
+    return Decimal(grades.index(word))
+
+
+def _relative(fields: Fields) -> Relative | None:
+    """What the value is also given relative to. ``per_body_mass`` is how version 1 wrote it."""
+    if fields.truth("per_body_mass", default=False):
+        return Relative.BODY_MASS
+    return fields.one_of("relative", Relative) if "relative" in fields else None
 
 
 def _cautions(fields: Fields) -> dict[str, str]:
@@ -137,64 +210,3 @@ def _cautions(fields: Fields) -> dict[str, str]:
         if not all(CODE.fullmatch(part) for part in code.split(":")):
             raise fields.refuse(f"cautions.{code}", "is not a code")
     return cautions
-
-
-def _check_numbers(measure: Measure, fields: Fields) -> None:
-    if measure.unit not in UNITS:
-        raise fields.refuse("unit", f"{measure.unit!r} is not a known UCUM code")
-    if measure.soft[0] < measure.hard[0] or measure.soft[1] > measure.hard[1]:
-        raise fields.refuse("soft", "lies outside hard")
-    if measure.cap is not None and (measure.cap != measure.hard[1] or measure.unit != "s"):
-        raise fields.refuse("cap", "is the upper hard limit of a timed test")
-
-
-def _check_entry(measure: Measure, fields: Fields) -> None:
-    kind, unit = measure.entry, measure.unit
-    if (kind is EntryKind.GRADE) != bool(measure.grades):
-        raise fields.refuse("grades", "go with entry grade and with no other")
-    if measure.grades and (
-        measure.hard != (Decimal(0), Decimal(len(measure.grades) - 1)) or unit != "{score}"
-    ):
-        raise fields.refuse("hard", "of grades are the first and last rank, the unit {score}")
-    if kind is EntryKind.EXTENSION and unit != "deg":
-        raise fields.refuse("unit", "of an extension entry is deg")
-    if kind is EntryKind.TORQUE and unit != "N.m":
-        raise fields.refuse("unit", "of a torque entry is N.m")
-    dimensions = {UNITS[unit][0]} | ({"force"} if kind is EntryKind.TORQUE else set())
-    for other in measure.entry_units:
-        if other not in UNITS or UNITS[other][0] not in dimensions:
-            raise fields.refuse("entry_units", f"{other!r} does not convert to {unit}")
-    if measure.entry_units and unit not in measure.entry_units:
-        raise fields.refuse("entry_units", f"must hold {unit} too")
-    if measure.per_body_mass and unit != "N.m":
-        raise fields.refuse("per_body_mass", "goes with the unit N.m")
-
-
-def _check_symmetry(measure: Measure, fields: Fields) -> None:
-    form = measure.symmetry
-    if not measure.per_limb and (form is not SymmetryForm.NONE or measure.standing):
-        raise fields.refuse("symmetry", "needs a value for each limb")
-    if form in RATIOS and (measure.unit in ("deg", "{score}") or measure.grades):
-        raise fields.refuse("symmetry", "angles, grades and pain have no ratio")
-    if form in BETTER_FOR and measure.better is not BETTER_FOR[form]:
-        raise fields.refuse("symmetry", f"{form} goes with better {BETTER_FOR[form]}")
-    if form is not SymmetryForm.NONE and not measure.other_limb_asked:
-        raise fields.refuse("other_limb_asked", "a symmetry needs the other limb")
-    for error in measure.errors:
-        if error.of in ERROR_FORMS and form not in ERROR_FORMS[error.of]:
-            raise fields.refuse("errors", f"an error of {error.of} does not go with {form}")
-
-
-def _check_trials(measure: Measure, fields: Fields) -> None:
-    if (measure.summary is Summary.SINGLE) != (measure.trials == 1):
-        raise fields.refuse("trials", "one trial goes with summary single, more with another")
-    undirected = (Better.MATCH_OTHER, Better.NEITHER)
-    if measure.summary is Summary.BEST and measure.better in undirected:
-        raise fields.refuse("summary", f"there is no best where better is {measure.better}")
-
-
-def _check_parts(measure: Measure, fields: Fields) -> None:
-    codes = [condition.code for condition in measure.conditions]
-    codes += [detail.code for detail in measure.details]
-    if len(set(codes)) != len(codes):
-        raise fields.refuse("conditions", "names a condition or detail twice")

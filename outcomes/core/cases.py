@@ -34,6 +34,7 @@ class Case:
     """
 
     on: date
+    key: str
     refs: tuple[int, ...]
     outcome: Fraction | NotAssessable
     silent: bool
@@ -104,6 +105,7 @@ def _paired(
         outcome = _short(measure=measure, reading=reading, other=other)
     return Case(
         on=reading.on,
+        key=reading.key,
         refs=tuple(r.ref for r in both),
         outcome=outcome,
         silent=other is None or any(r.status in SILENT for r in both),
@@ -127,6 +129,7 @@ def _different_key(
     key = next(key for day, key in others if day == reading.on)
     return Case(
         on=case.on,
+        key=case.key,
         refs=case.refs,
         outcome=NotAssessable(why=Why.DIFFERENT_KEY, detail=key),
         silent=True,
@@ -148,6 +151,7 @@ def _single(
         seen.append(body_mass)
     return Case(
         on=reading.on,
+        key=reading.key,
         refs=tuple(r.ref for r in seen),
         outcome=_number(criterion=criterion, reading=reading, body_mass=body_mass),
         silent=reading.status in SILENT,

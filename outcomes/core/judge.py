@@ -20,7 +20,9 @@ from outcomes.core.compare import holds, judge_value
 from outcomes.core.dates import add_months, age_on
 from outcomes.core.errors import margin
 from outcomes.core.logic import all_of, any_of
+from outcomes.core.readings import conditions_of
 from outcomes.core.values import (
+    Basis,
     Criterion,
     CriterionResult,
     EpisodeFacts,
@@ -44,10 +46,10 @@ ADULT: Final = 18
 YOUNG: Final = 16
 BODY_MASS: Final = "body_mass"
 ERROR_OF: Final = {
-    Form.INVOLVED: "value",
-    Form.PER_BODY_MASS: "value",
-    Form.SYMMETRY: "symmetry",
-    Form.SHORT_OF_OTHER: "difference",
+    Form.INVOLVED: Basis.VALUE,
+    Form.PER_BODY_MASS: Basis.VALUE,
+    Form.SYMMETRY: Basis.SYMMETRY,
+    Form.SHORT_OF_OTHER: Basis.DIFFERENCE,
 }
 
 
@@ -133,7 +135,7 @@ def _compare(
         return _outcome(blank=blank, case=case, result=Result.NOT_ASSESSABLE)
     if criterion.form is Form.GRADE:
         return _compare_grade(blank=blank, case=case)
-    edge = _margin(criterion=criterion, measure=measure, body_mass=body_mass)
+    edge = _margin(criterion=criterion, measure=measure, key=case.key, body_mass=body_mass)
     result = judge_value(
         value=case.outcome, operator=criterion.operator, threshold=blank.threshold, margin=edge
     )
@@ -142,8 +144,10 @@ def _compare(
     )
 
 
-def _margin(*, criterion: Criterion, measure: Measure, body_mass: Reading | None) -> Decimal | None:
-    error = measure.error_of(of=ERROR_OF[criterion.form])
+def _margin(
+    *, criterion: Criterion, measure: Measure, key: str, body_mass: Reading | None
+) -> Decimal | None:
+    error = measure.error_of(of=ERROR_OF[criterion.form], conditions=conditions_of(key=key))
     if error is None:
         return None
     edge = margin(sem=error.sem)

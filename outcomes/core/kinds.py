@@ -68,12 +68,70 @@ class Mark(StrEnum):
 
 
 class EntryKind(StrEnum):
-    """How a value is typed: a number, a grade word, the three-way extension entry, or torque."""
+    """How a value is typed: a number, a grade word, the three-way extension entry, torque, a jump
+    (height or flight time), item by item, or not at all because it is derived from others."""
 
     NUMBER = "number"
     GRADE = "grade"
     EXTENSION = "extension"
     TORQUE = "torque"
+    JUMP = "jump"
+    ITEMS = "items"
+    DERIVED = "derived"
+
+
+class Group(StrEnum):
+    """The section of a visit that a measure belongs to, in the order of a visit."""
+
+    SYMPTOMS = "symptoms"
+    RANGE = "range"
+    DAILY = "daily"
+    MOVEMENT = "movement"
+    HOLDS = "holds"
+    STRENGTH = "strength"
+    HOPS = "hops"
+    BALANCE = "balance"
+    REPETITIONS = "repetitions"
+    SIZE = "size"
+    BODY = "body"
+    OTHER = "other"
+
+
+class Relative(StrEnum):
+    """What a value may also be given relative to: N.m/kg, or per cent of the other three."""
+
+    BODY_MASS = "body_mass"
+    BODY_WEIGHT = "body_weight"
+    HEIGHT = "height"
+    LEG_LENGTH = "leg_length"
+
+
+class Basis(StrEnum):
+    """What an error or a threshold in use speaks of: the value itself, the index of both limbs,
+    their difference, or the value relative to the body."""
+
+    VALUE = "value"
+    SYMMETRY = "symmetry"
+    DIFFERENCE = "difference"
+    BODY_MASS = "body_mass"
+    BODY_WEIGHT = "body_weight"
+    HEIGHT = "height"
+    LEG_LENGTH = "leg_length"
+
+
+class Tester(StrEnum):
+    """Who tested again where an error was found; ``not_stated`` where the source does not say."""
+
+    SAME = "same"
+    DIFFERENT = "different"
+    NOT_STATED = "not_stated"
+
+
+class Formula(StrEnum):
+    """How a derived measure is worked out from its inputs."""
+
+    RATIO = "ratio"
+    REACH_COMPOSITE = "reach_composite"
 
 
 class Summary(StrEnum):
@@ -105,6 +163,8 @@ class Why(StrEnum):
     KEPT_LEVEL_BY = "kept_level_by"
     DETAIL_MISSING = "detail_missing"
     NO_INVOLVED_LIMB = "no_involved_limb"
+    INPUT_NOT_TESTED = "input_not_tested"
+    INPUTS_DIFFER = "inputs_differ"
 
 
 class Form(StrEnum):

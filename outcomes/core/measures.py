@@ -6,7 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from outcomes.core.kinds import Better, EntryKind, Mark, Summary, SymmetryForm
+from outcomes.core.kinds import (
+    Basis,
+    Better,
+    EntryKind,
+    Formula,
+    Group,
+    Mark,
+    Operator,
+    Relative,
+    Summary,
+    SymmetryForm,
+    Tester,
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -55,17 +67,65 @@ class Detail:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Item:
+    """One item of a score taken item by item: its choices, and the points of each in order."""
+
+    code: str
+    label: str
+    choices: tuple[Choice, ...]
+    points: tuple[int, ...]
+
+    def score(self, *, code: str) -> int | None:
+        """The points of a choice, or None for what is not one of them."""
+        codes = [choice.code for choice in self.choices]
+        return self.points[codes.index(code)] if code in codes else None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Derivation:
+    """How a value is worked out from other measures of the same limb and day, never typed.
+
+    ``inputs`` come in the order of the formula; ``alike`` are the conditions that must agree
+    between them; ``carried`` are inputs that may be older, up to their own maximum age.
+    """
+
+    formula: Formula
+    inputs: tuple[str, ...]
+    alike: tuple[str, ...] = ()
+    carried: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class MeasurementError:
     """A published standard error of measurement (SEM).
 
     ``of`` says what it is an error of: ``value`` (unit of the measure), ``symmetry`` (percentage
-    points of the index) or ``difference`` (unit of the measure, side to side).
+    points of the index) or ``difference`` (unit of the measure, side to side). ``conditions`` are
+    those it was found under (``("device", "handheld")``): it speaks for no other.
     """
 
-    of: str
+    of: Basis
     sem: Decimal
     population: str
     method: str
+    source: Source
+    tester: Tester = Tester.NOT_STATED
+    conditions: tuple[tuple[str, str], ...] = ()
+
+    def holds_under(self, *, conditions: Mapping[str, str]) -> bool:
+        """Whether a test under these conditions has this error."""
+        return all(conditions.get(code) == choice for code, choice in self.conditions)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Threshold:
+    """A threshold that is in use somewhere, with whom it was used on. It decides nothing here:
+    what is asked of a patient stands in the protocol."""
+
+    of: Basis
+    operator: Operator
+    value: Decimal
+    population: str
     source: Source
 
 
@@ -74,8 +134,8 @@ class Measure:
     """An entry of the catalogue: what can be measured and what it means.
 
     ``unit`` is a UCUM code; ``hard`` limits refuse, ``soft`` limits warn and ask for a reason;
-    ``grades`` are the words of an ordinal scale from rank 0 upwards; ``cap`` is the longest value
-    that a timed test can give, at which a symmetry index says nothing.
+    ``grades`` are the words of an ordinal scale from rank 0 upwards; ``cap`` is the most that a
+    test can give before it is stopped, at which a symmetry index says nothing.
     """
 
     code: str
@@ -96,11 +156,15 @@ class Measure:
     when_to_use: str
     how_to_do: str
     how_to_read: str
+    group: Group = Group.OTHER
     entry_units: tuple[str, ...] = ()
     grades: tuple[str, ...] = ()
+    items: tuple[Item, ...] = ()
+    derived: Derivation | None = None
     conditions: tuple[Condition, ...] = ()
     details: tuple[Detail, ...] = ()
     errors: tuple[MeasurementError, ...] = ()
+    thresholds: tuple[Threshold, ...] = ()
     cap: Decimal | None = None
     earliest_week: int | None = None
     maximum_age_days: int | None = None
@@ -108,7 +172,22 @@ class Measure:
     note: str = ""
     standing: bool = False
     other_limb_asked: bool = True
-    per_body_mass: bool = False
+    relative: Relative | None = None
+
+    @property
+    def per_body_mass(self) -> bool:
+        """Whether a torque is also given for each kg of body mass."""
+        return self.relative is Relative.BODY_MASS
+
+    @property
+    def typed(self) -> bool:
+        """Whether it is recorded at a visit at all; a derived value is worked out instead."""
+        return self.derived is None
+
+    @property
+    def yes_or_no(self) -> bool:
+        """Whether it is a finding that is there or is not."""
+        return self.grades == ("no", "yes")
 
     def rank(self, *, word: str) -> Decimal:
         """Rank of a grade word, 0 upwards. Raises ``ValueError`` for a word that is not a grade."""
@@ -118,6 +197,16 @@ class Measure:
         """Grade word of a rank. Raises ``IndexError`` outside the scale."""
         return self.grades[int(value)]
 
-    def error_of(self, *, of: str) -> MeasurementError | None:
-        """The first published error of that kind, or None: then nothing is ever borderline."""
-        return next((error for error in self.errors if error.of == of), None)
+    def error_of(
+        self, *, of: Basis, conditions: Mapping[str, str], tester: Tester = Tester.SAME
+    ) -> MeasurementError | None:
+        """The error that fits a test under these conditions by the same or another tester.
+
+        The first that was found with that tester, else the first whose source does not say who
+        tested. An error of another device, or of the same tester where the tester changed, is not
+        used instead. None: then nothing is ever borderline.
+        """
+        found = [e for e in self.errors if e.of is of and e.holds_under(conditions=conditions)]
+        order = {tester: 0, Tester.NOT_STATED: 1}
+        fitting = [error for error in found if error.tester in order]
+        return min(fitting, key=lambda error: order[error.tester], default=None)

@@ -38,7 +38,19 @@ UNITS: Final[dict[str, tuple[str, Decimal]]] = {
     "deg": ("angle", Decimal(1)),
     "deg/s": ("angular speed", Decimal(1)),
     "s": ("time", Decimal(1)),
+    "ms": ("time", Decimal("0.001")),
+    "mm": ("length", Decimal("0.1")),
+    "m/s": ("speed", Decimal(1)),
+    "N.m/s": ("torque rate", Decimal(1)),
+    "/min": ("rate", Decimal(1)),
+    "1": ("ratio", Decimal(1)),
+    "%": ("ratio", Decimal("0.01")),
     "{score}": ("score", Decimal(1)),
+    "{repetition}": ("count", Decimal(1)),
+    "{hop}": ("count", Decimal(1)),
+    "{session}": ("count", Decimal(1)),
+    "{day}": ("count", Decimal(1)),
+    "{error}": ("count", Decimal(1)),
 }
 """UCUM code to its dimension and exact factor (international definitions of pound, foot, g0)."""
 
@@ -56,7 +68,14 @@ SIGNS: Final = {
     "[ft_i]": "ft",
     "deg": "°",
     "deg/s": "°/s",
+    "N.m/s": "N·m/s",
+    "1": "",
     "{score}": "",
+    "{repetition}": "reps",
+    "{hop}": "hops",
+    "{session}": "sessions",
+    "{day}": "days",
+    "{error}": "errors",
 }
 """How a UCUM code is written on screen where the code itself is not what people write."""
 

@@ -13,8 +13,10 @@ from outcomes.core.history import History
 from outcomes.core.horizon import next_change
 from outcomes.core.judge import judge_protocol
 from outcomes.core.looks import reasons_from
+from outcomes.core.readings import conditions_of
 from outcomes.core.symmetry import is_other_limb_fair, symmetry, telling_of
 from outcomes.core.values import (
+    Basis,
     EpisodeFacts,
     Limb,
     Measure,
@@ -192,7 +194,7 @@ def _limb_change(*, history: History, measure: Measure, limb: Limb) -> Change | 
     earlier = next((r for r in line[1:] if r.key == line[0].key and r.on < line[0].on), None)
     if earlier is None or earlier.value is None or line[0].value is None:
         return None
-    error = measure.error_of(of="value")
+    error = measure.error_of(of=Basis.VALUE, conditions=conditions_of(key=line[0].key))
     return Change(
         before=Fraction(earlier.value),
         after=Fraction(line[0].value),

@@ -7,7 +7,9 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from outcomes.core.readings import conditions_of
 from outcomes.core.values import (
+    Basis,
     Better,
     EntryKind,
     EpisodeFacts,
@@ -133,8 +135,9 @@ def symmetry(
 
 
 def _symmetry(*, measure: Measure, value: Fraction, pair: Pair) -> Symmetry:
-    of = "difference" if measure.symmetry is SymmetryForm.DIFFERENCE else "symmetry"
-    error = measure.error_of(of=of)
+    difference = measure.symmetry is SymmetryForm.DIFFERENCE
+    of = Basis.DIFFERENCE if difference else Basis.SYMMETRY
+    error = measure.error_of(of=of, conditions=conditions_of(key=pair.key))
     return Symmetry(
         form=measure.symmetry, value=value, sem=None if error is None else error.sem, pair=pair
     )

@@ -13,26 +13,42 @@ from decimal import Decimal
 from fractions import Fraction
 
 from outcomes.core.kinds import (
+    Basis,
     Better,
     EntryKind,
     Form,
+    Formula,
+    Group,
     Limb,
     Mark,
     MilestoneState,
     Operator,
     ReadingStatus,
+    Relative,
     Result,
     Summary,
     SymmetryForm,
+    Tester,
     Tier,
     Why,
-)  # fmt: skip
-from outcomes.core.measures import Choice, Condition, Detail, Measure, MeasurementError, Source
+)
+from outcomes.core.measures import (
+    Choice,
+    Condition,
+    Derivation,
+    Detail,
+    Item,
+    Measure,
+    MeasurementError,
+    Source,
+    Threshold,
+)
 
 __all__ = [
-    "Better", "Choice", "Condition", "Detail", "EntryKind", "Form", "Limb", "Mark", "Measure",
-    "MeasurementError", "MilestoneState", "Operator", "ReadingStatus", "Result", "Source",
-    "Summary", "SymmetryForm", "Tier", "Why",
+    "Basis", "Better", "Choice", "Condition", "Derivation", "Detail", "EntryKind", "Form",
+    "Formula", "Group", "Item", "Limb", "Mark", "Measure", "MeasurementError", "MilestoneState",
+    "Operator", "ReadingStatus", "Relative", "Result", "Source", "Summary", "SymmetryForm",
+    "Tester", "Threshold", "Tier", "Why",
 ]  # fmt: skip
 
 

@@ -12,10 +12,12 @@ from outcomes.charts.beam import Beam
 from outcomes.core.history import History
 from outcomes.core.judge import judge_criterion, latest_body_mass, milestones_for
 from outcomes.core.quantities import unit_sign
+from outcomes.core.readings import conditions_of
 from outcomes.core.status import Change, MeasureStatus, measure_status
 from outcomes.core.strength import per_body_mass
 from outcomes.core.symmetry import is_other_limb_fair, symmetry
 from outcomes.core.values import (
+    Basis,
     Criterion,
     CriterionResult,
     EntryKind,
@@ -104,7 +106,7 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         *_changes(measure=test.measure, status=status, record=record, found=found),
     ]
     lines += [
-        *_unknown_error(measure=test.measure, found=found, lines=lines),
+        *_unknown_error(measure=test.measure, key=now[0].key, found=found, lines=lines),
         *_by_mass(test=test, now=now, record=record, typed=typed),
     ]
     asked = tuple(_thresholds(test=test, record=record, typed=typed))
@@ -232,14 +234,15 @@ def _changes(
 
 
 def _unknown_error(
-    *, measure: Measure, found: Symmetry | NotAssessable | None, lines: Sequence[str]
+    *, measure: Measure, key: str, found: Symmetry | NotAssessable | None, lines: Sequence[str]
 ) -> Iterator[str]:
     """Said once a row where a number was told whose error is not published."""
-    of = "value"
+    of = Basis.VALUE
     if isinstance(found, Symmetry):
-        of = "symmetry" if _has_index(measure) else "difference"
+        of = Basis.SYMMETRY if _has_index(measure) else Basis.DIFFERENCE
     numbers = bool(lines) or isinstance(found, Symmetry)
-    if numbers and measure.entry is not EntryKind.GRADE and measure.error_of(of=of) is None:
+    error = measure.error_of(of=of, conditions=conditions_of(key=key))
+    if numbers and measure.entry is not EntryKind.GRADE and error is None:
         yield UNKNOWN
 
 

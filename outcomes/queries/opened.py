@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -12,7 +12,9 @@ from typing import Final
 from clinic import words
 from outcomes.core.errors import margin, mdc
 from outcomes.core.quantities import plain, shown, unit_sign
+from outcomes.core.readings import conditions_of
 from outcomes.core.values import (
+    Basis,
     Better,
     CriterionResult,
     EpisodeFacts,
@@ -62,7 +64,7 @@ def open_criterion(
     return _opened(
         ("From", input_lines(readings=used, measures=measures) or ("Nothing was measured yet.",)),
         ("Worked out", _criterion_formula(found=found, measure=measure, facts=facts, used=used)),
-        ("Error", error_lines(error=_error_of(form=criterion.form, measure=measure))),
+        ("Error", error_lines(error=_error_of(form=criterion.form, measure=measure, used=used))),
         ("Threshold from", source_lines(sources=criterion.sources)),
         ("Rule", (rule_words(found=found),)),
         ("Version", (f"{protocol}; {_version(measure)}",)),
@@ -81,7 +83,7 @@ def open_symmetry(
             "Worked out",
             (symmetry_formula(measure=measure, symmetry=symmetry, facts=facts, cuts=cuts),),
         ),
-        ("Error", error_lines(error=_symmetry_error(measure))),
+        ("Error", error_lines(error=_symmetry_error(measure, used))),
         ("How to read it", (measure.how_to_read,)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
@@ -90,9 +92,10 @@ def open_symmetry(
 
 def open_value(*, measure: Measure, readings: Iterable[Reading]) -> Opened:
     """Values as they were measured, with how to read them."""
+    used = list(readings)
     return _opened(
-        ("From", input_lines(readings=readings, measures={measure.code: measure})),
-        ("Error", error_lines(error=measure.error_of(of="value"))),
+        ("From", input_lines(readings=used, measures={measure.code: measure})),
+        ("Error", error_lines(error=_error(measure, Basis.VALUE, used))),
         ("How to read it", (measure.how_to_read,)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
@@ -158,14 +161,21 @@ def error_lines(*, error: MeasurementError | None) -> tuple[str, ...]:
     )
 
 
-def _error_of(*, form: Form, measure: Measure) -> MeasurementError | None:
-    kinds = {Form.SYMMETRY: "symmetry", Form.SHORT_OF_OTHER: "difference"}
-    return measure.error_of(of=kinds.get(form, "value"))
+def _error_of(*, form: Form, measure: Measure, used: Sequence[Reading]) -> MeasurementError | None:
+    kinds = {Form.SYMMETRY: Basis.SYMMETRY, Form.SHORT_OF_OTHER: Basis.DIFFERENCE}
+    return _error(measure, kinds.get(form, Basis.VALUE), used)
 
 
-def _symmetry_error(measure: Measure) -> MeasurementError | None:
+def _symmetry_error(measure: Measure, used: Sequence[Reading]) -> MeasurementError | None:
     difference = measure.symmetry is SymmetryForm.DIFFERENCE
-    return measure.error_of(of="difference" if difference else "symmetry")
+    return _error(measure, Basis.DIFFERENCE if difference else Basis.SYMMETRY, used)
+
+
+def _error(measure: Measure, of: Basis, used: Sequence[Reading]) -> MeasurementError | None:
+    """The error under the conditions of the readings; none where each has another one."""
+    keys = {reading.key for reading in used if reading.measure == measure.code} or {""}
+    found = {measure.error_of(of=of, conditions=conditions_of(key=key)) for key in keys}
+    return found.pop() if len(found) == 1 else None
 
 
 def rule_words(*, found: CriterionResult) -> str:

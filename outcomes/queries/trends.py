@@ -13,8 +13,10 @@ from outcomes.charts.marks import LimbMark
 from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoint, TrendSeries
 from outcomes.core.errors import margin, real_change
 from outcomes.core.quantities import plain, unit_sign
+from outcomes.core.readings import conditions_of
 from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
 from outcomes.core.values import (
+    Basis,
     Better,
     EpisodeFacts,
     Form,
@@ -179,7 +181,7 @@ def _limb_series(
     newest = {r.on: r for r in sorted(line, key=lambda r: (r.on, r.ref)) if r.limb is limb}
     if not newest:
         return None
-    error = measure.error_of(of="value")
+    error = measure.error_of(of=Basis.VALUE, conditions=conditions_of(key=line[0].key))
     points = [
         TrendPoint(
             at=_at(ground, day),

@@ -11,8 +11,9 @@ from typing import Any
 from hypothesis import settings
 
 from outcomes.catalogue.seeds import load_catalogue
+from outcomes.core.readings import conditions_of
 from outcomes.core.symmetry import pairs_of
-from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
+from outcomes.core.values import Basis, EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
 from outcomes.protocols.seeds import load_protocols
 
 CATALOGUE = load_catalogue()
@@ -85,7 +86,8 @@ def newest(measure: Measure, readings: Sequence[Reading]) -> Pair:
 
 def sem_of(code: str, of: str) -> Decimal:
     """The published error of a measure, which there is."""
-    error = CATALOGUE[code].error_of(of=of)
+    conditions = conditions_of(key=KEYS.get(code, ""))
+    error = CATALOGUE[code].error_of(of=Basis(of), conditions=conditions)
     assert error is not None
     return error.sem
 
