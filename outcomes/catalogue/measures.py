@@ -38,7 +38,6 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
     unknown or contradictory.
     """
     fields = Fields(mapping=mapping, where=where)
-    grades = fields.texts("grades")
     measure = Measure(
         code=fields.code("code"),
         version=fields.integer("version", at_least=1),
@@ -60,13 +59,6 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
         how_to_do=fields.text("how_to_do"),
         how_to_read=fields.text("how_to_read"),
         entry_units=fields.texts("entry_units"),
-        grades=grades,
-        items=tuple(_item(part) for part in fields.parts("items")),
-        derived=_derivation(fields),
-        conditions=tuple(_condition(part) for part in fields.parts("conditions")),
-        details=tuple(_detail(part) for part in fields.parts("details")),
-        errors=tuple(_error(part) for part in fields.parts("errors")),
-        thresholds=tuple(_threshold(part, grades) for part in fields.parts("thresholds")),
         cap=fields.decimal_or_none("cap"),
         earliest_week=fields.integer_or_none("earliest_week"),
         maximum_age_days=fields.integer_or_none("maximum_age_days", at_least=1),
@@ -75,10 +67,25 @@ def measure_from(mapping: Mapping[str, Any], *, where: str = "measure") -> Measu
         standing=fields.truth("standing", default=False),
         other_limb_asked=fields.truth("other_limb_asked", default=True),
         relative=_relative(fields),
+        **_parts(fields),
     )
     fields.done()
     check(measure=measure, fields=fields)
     return measure
+
+
+def _parts(fields: Fields) -> dict[str, Any]:
+    """What a measure has any number of."""
+    grades = fields.texts("grades")
+    return {
+        "grades": grades,
+        "items": tuple(_item(part) for part in fields.parts("items")),
+        "derived": _derivation(fields),
+        "conditions": tuple(_condition(part) for part in fields.parts("conditions")),
+        "details": tuple(_detail(part) for part in fields.parts("details")),
+        "errors": tuple(_error(part) for part in fields.parts("errors")),
+        "thresholds": tuple(_threshold(part, grades) for part in fields.parts("thresholds")),
+    }
 
 
 def _choices(fields: Fields, *, needed: bool) -> tuple[Choice, ...]:

@@ -53,12 +53,12 @@ def comparison_key(*, measure: Measure, conditions: Mapping[str, str]) -> str:
 
 
 def conditions_of(*, key: str) -> dict[str, str]:
-    """The conditions that a comparison key was made from.
+    """The conditions that a comparison key was made from; none of a key that is not complete.
 
     >>> conditions_of(key="device=fixed;knee_angle=90")
     {'device': 'fixed', 'knee_angle': '90'}
     """
-    return dict(part.split("=", 1) for part in key.split(";")) if key else {}
+    return dict(part.split("=", 1) for part in key.split(";") if "=" in part)
 
 
 def condition_value(*, condition: Condition, typed: str) -> str:

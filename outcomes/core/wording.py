@@ -54,6 +54,8 @@ WHY: Final[Mapping[Why, str]] = {
     Why.NOT_FOR_CHILDREN: "no adult norm is used for a child",
     Why.NO_SEX_NORM: "no norm, because sex for norms is not stated",
     Why.NO_INVOLVED_LIMB: "no side is named as operated or injured",
+    Why.INPUT_NOT_TESTED: "what it is worked out from was not tested on one day",
+    Why.INPUTS_DIFFER: "what it is worked out from was tested under different conditions",
 }
 
 NOT_FAIR: Final[Mapping[str, str]] = {

@@ -202,30 +202,6 @@ REFUSED: list[tuple[str, list[Any], Any, str]] = [
     ("single_hop", ["errors", 0, "conditions"], {"hands": "tied"}, "errors[0]: hands 'tied' is no"),
     ("single_hop", ["errors", 0, "conditions"], {"floor": "wood"}, "errors[0]: floor 'wood' is no"),
     ("knee_extension", ["errors", 1, "of"], "symmetry", "errors[1]: of: symmetry does not go"),
-    (
-        "step_down_score",
-        ["hard"],
-        ["0", "7"],
-        "hard: of items are 0 and the sum of their points, 6",
-    ),
-    (
-        "step_down_score",
-        ["items", 0, "choices", 1, "points"],
-        0,
-        "items[0]: choices: need different",
-    ),
-    (
-        "step_down_score",
-        ["items", 0, "choices", 0, "points"],
-        2,
-        "items[0]: choices: need different",
-    ),
-    (
-        "step_down_score",
-        ["thresholds", 0, "of"],
-        "symmetry",
-        "thresholds[0]: of: symmetry does not",
-    ),
 ]
 
 
