@@ -128,7 +128,7 @@ class Episode(models.Model):
     surgeon = models.ForeignKey(
         "clinic.Referrer", null=True, blank=True, on_delete=models.PROTECT, related_name="operated"
     )
-    protocol = models.CharField(max_length=40, default="starter@1")
+    protocol = models.CharField(max_length=40, default="starter@2")
     opened_on = models.DateField()
     version = models.PositiveIntegerField(default=1)
 

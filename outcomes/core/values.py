@@ -182,16 +182,38 @@ class Milestone:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class MeasureSet:
+    """The measures that a visit asks for in a stretch of weeks, both end weeks included.
+
+    ``first`` None is before surgery; ``last`` None has no end.
+    """
+
+    label: str
+    first: int | None
+    last: int | None
+    measures: tuple[str, ...]
+    sources: tuple[Source, ...] = ()
+
+    def holds(self, *, week: int | None) -> bool:
+        """Whether it is the set of that week; None is before surgery."""
+        if week is None or self.first is None:
+            return week is self.first
+        return self.first <= week and (self.last is None or week <= self.last)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Protocol:
     """A published, frozen version of the clinic's milestones. ``code`` is like ``starter@1``.
 
-    ``last_by_goal`` names the last milestone of each goal.
+    ``last_by_goal`` names the last milestone of each goal. ``sets``: what a visit asks for, one
+    set for each week and one for before surgery.
     """
 
     code: str
     label: str
     milestones: tuple[Milestone, ...]
     last_by_goal: Mapping[str, str]
+    sets: tuple[MeasureSet, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

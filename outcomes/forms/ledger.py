@@ -6,12 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from clinic import words
-from outcomes.catalogue.order import rank
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Measure, Reading
 from outcomes.core.wording import conditions_words
+from outcomes.forms.ledger_add import Addable, addable_of
 from outcomes.forms.ledger_cells import (
     Cell,
     cell_of,
@@ -28,7 +27,7 @@ from outcomes.forms.ledger_fields import (
     value_name,
     was_of,
 )
-from outcomes.forms.ledger_tests import BOTH, Test, is_usual, swap_of, tests_of
+from outcomes.forms.ledger_tests import BOTH, Test, swap_of, tests_of
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.queries.visit import Clash, ToSign, VisitSheet
 
@@ -84,15 +83,6 @@ class Row:
         yield self.sides
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Addable:
-    """A measure that is not among the rows: ``note`` says when it is usual."""
-
-    row: str
-    label: str
-    note: str
-
-
 class LedgerForm:
     """A visit's form from its draft. ``tried``: signing was tried, problems are marked.
 
@@ -118,8 +108,8 @@ class LedgerForm:
     @cached_property
     def tests(self) -> tuple[Test, ...]:
         """The rows, parsed."""
-        weeks = self.sheet.weeks or [None]
-        return tests_of(measures=self.sheet.measures, texts=self.texts, weeks=weeks)
+        sheet = self.sheet
+        return tests_of(measures=sheet.measures, texts=self.texts, asked=sheet.asked)
 
     @cached_property
     def typed(self) -> list[Reading]:
@@ -334,30 +324,12 @@ class LedgerForm:
     @cached_property
     def addable(self) -> tuple[Addable, ...]:
         """The measures that are not among the rows."""
-        there = {test.measure.code for test in self.tests}
-        rest = [m for m in self.sheet.measures.values() if m.code not in there]
-        rest.sort(key=lambda measure: (rank(measure.code), measure.code))
-        weeks = self.sheet.weeks
-        return tuple(
-            Addable(
-                row=measure.code,
-                label=measure.short_label,
-                note=""
-                if is_usual(measure=measure, weeks=weeks)
-                else f"usual from week {measure.earliest_week}",
-            )
-            for measure in rest
-        )
+        return addable_of(sheet=self.sheet, there={test.measure.code for test in self.tests})
 
     @property
     def summary(self) -> str:
-        """One line for the foot of the page: how many tests are logged, and what comes later."""
-        done = sum(test.touched for test in self.tests)
-        later: dict[str, list[str]] = {}
-        for one in self.addable:
-            later.setdefault(one.note, []).append(one.label)
-        rest = [f"{words.listed(labels)} {note}" for note, labels in later.items() if note]
-        return "; ".join([f"{done} of {len(self.tests)} tests logged", *rest])
+        """One line for the foot of the page: how many tests are logged."""
+        return f"{sum(test.touched for test in self.tests)} of {len(self.tests)} tests logged"
 
 
 def _key_words(last: Mapping[str, str]) -> str:

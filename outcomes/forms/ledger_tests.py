@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -81,17 +81,11 @@ class Test:
         return Pair(measure=self.measure.code, on=on, key=left.key, left=left, right=right)
 
 
-def is_usual(*, measure: Measure, weeks: Iterable[int | None]) -> bool:
-    """Whether a test is usual now: before surgery always, else from its earliest week."""
-    first = measure.earliest_week or 0
-    return any(week is None or week >= first for week in weeks)
-
-
 def tests_of(
-    *, measures: Mapping[str, Measure], texts: Mapping[str, str], weeks: Sequence[int | None]
+    *, measures: Mapping[str, Measure], texts: Mapping[str, str], asked: Collection[str]
 ) -> tuple[Test, ...]:
-    """The rows of a visit in their order: the usual tests, and those typed in or added."""
-    rows = {code for code, measure in measures.items() if is_usual(measure=measure, weeks=weeks)}
+    """The rows of a visit in their order: the measures asked for, and those typed in or added."""
+    rows = {code for code in asked if code in measures}
     rows |= {name.split(":")[1] for name in texts if ":" in name and not name.startswith("f:")}
     known = [row for row in rows if row.partition("-")[0] in measures]
     known.sort(key=lambda row: (rank(row.partition("-")[0]), row.partition("-")[0], len(row), row))

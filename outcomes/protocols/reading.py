@@ -19,6 +19,7 @@ from outcomes.core.values import (
     Protocol,
     SymmetryForm,
 )
+from outcomes.protocols.sets import sets_from
 
 GOALS: Final = ("pivoting", "sideways", "straight_line", "no_sport")
 KINDS: Final = ("waiting", "reconstruction", "repair", "revision", "without_surgery")
@@ -55,6 +56,7 @@ def protocol_from(
         label=fields.text("label"),
         milestones=milestones,
         last_by_goal=fields.table("last_by_goal"),
+        sets=sets_from(fields, catalogue),
     )
     fields.done()
     codes = [milestone.code for milestone in milestones]

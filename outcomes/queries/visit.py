@@ -14,8 +14,17 @@ from clinic.models.places import StaffMember
 from clinic.queries import care
 from outcomes.core.dates import weeks_since
 from outcomes.core.entries import Entry
+from outcomes.core.sets import set_of
 from outcomes.core.status import week_on
-from outcomes.core.values import EpisodeFacts, Limb, Measure, Reading, ReadingStatus
+from outcomes.core.values import (
+    EpisodeFacts,
+    Limb,
+    Measure,
+    MeasureSet,
+    Protocol,
+    Reading,
+    ReadingStatus,
+)
 from outcomes.models.record import Reading as ReadingRow
 from outcomes.models.record import RedFlagCheck, VisitDraft
 from outcomes.queries.attendance import visit_facts_of
@@ -102,6 +111,23 @@ class VisitSheet:
         """The week of each followed knee on the day of the visit, without anything else of it."""
         days = [care.index_date(episode=episode) for episode in self.episodes]
         return tuple(weeks_since(index_date=day, on=self.visit.date) for day in days)
+
+    @cached_property
+    def protocols(self) -> tuple[tuple[Protocol, int | None], ...]:
+        """The protocol that each followed knee is seen by, with its week on the day."""
+        found = [self.in_force.protocols[episode.protocol] for episode in self.episodes]
+        return tuple(zip(found, self.weeks, strict=True))
+
+    @cached_property
+    def sets(self) -> tuple[MeasureSet, ...]:
+        """What the visit asks for: the set of the week of each followed knee."""
+        found = [set_of(protocol=protocol, week=week) for protocol, week in self.protocols]
+        return tuple(one for one in found if one is not None)
+
+    @property
+    def asked(self) -> frozenset[str]:
+        """The measures that the visit asks for, of all followed knees together."""
+        return frozenset(code for one in self.sets for code in one.measures)
 
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:

@@ -87,7 +87,7 @@ class EpisodeStatusFactory(DjangoModelFactory[EpisodeStatus]):
     episode = factory.SubFactory(EpisodeFactory)
     body: Any = factory.LazyFunction(dict)
     judged_on = date(2026, 11, 25)
-    rules_version = factory.LazyFunction(lambda: in_force().rules["starter@1"])
+    rules_version = factory.LazyFunction(lambda: in_force().rules["starter@2"])
     episode_version = factory.LazyAttribute(lambda o: o.episode.version)
     graft = "hamstring"
     graft_from = "same_limb"

@@ -80,7 +80,7 @@ def test_the_file_holds_values_with_units_dates_and_denominators(harbour):
     response = signed_in(harbour.lead).post("/caseload/export", {"sort": "name"})
     assert response["Content-Type"] == "text/csv; charset=utf-8; header=present"
     assert response["Content-Disposition"] == 'attachment; filename="caseload-2026-11-25.csv"'
-    assert rows(response) == [PETRA | {"rules_version": in_force().rules["starter@1"]}]
+    assert rows(response) == [PETRA | {"rules_version": in_force().rules["starter@2"]}]
 
 
 def test_a_name_that_begins_like_a_formula_cannot_run(harbour):

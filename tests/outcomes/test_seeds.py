@@ -83,18 +83,22 @@ def test_the_catalogue_is_what_is_shipped_and_costs_one_statement(django_assert_
 
 
 def test_a_protocol_is_what_is_shipped_with_the_id_of_its_row():
-    assert protocol("starter@1") == load_protocols(load_catalogue())["starter@1"]
-    assert in_force().protocol_ids["starter@1"] == ProtocolVersion.objects.get(code="starter").pk
+    shipped = load_protocols(load_catalogue())
+    assert {code: protocol(code) for code in in_force().protocols} == shipped
+    for version in (1, 2):
+        row = ProtocolVersion.objects.get(code="starter", version=version)
+        assert in_force().protocol_ids[f"starter@{version}"] == row.pk
     with pytest.raises(KeyError, match="starter@9"):
         protocol("starter@9")
 
 
 def test_the_version_of_the_rules_moves_with_a_measure_and_with_nothing_else():
-    before = in_force().rules["starter@1"]
-    assert in_force().rules == {"starter@1": before}
+    before = in_force().rules["starter@2"]
+    assert set(in_force().rules) == {"starter@1", "starter@2"}
+    assert in_force().rules["starter@1"] != before
     _, mapping = next(iter(measure_seeds()))
     version({**mapping, "version": 2})
-    assert in_force().rules["starter@1"] != before
+    assert in_force().rules["starter@2"] != before
 
 
 def test_a_version_of_the_clinic_that_another_process_adds_is_seen_at_once():

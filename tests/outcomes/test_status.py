@@ -129,7 +129,7 @@ def test_what_is_kept_survives_json_exactly(cast):
     text = json.dumps(to_json(kept=made))
     rules = in_force()
     again = from_json(
-        body=json.loads(text), measures=rules.measures, protocol=rules.protocols["starter@1"]
+        body=json.loads(text), measures=rules.measures, protocol=rules.protocols["starter@2"]
     )
     assert again == made
 
@@ -150,7 +150,7 @@ def test_columns_of_the_row(cast):
     assert row.next_milestone == "step_down_work"
     assert (row.criteria_met, row.criteria_untested, row.criteria_all) == (0, 4, 4)
     assert (row.look_rank, row.looks, row.look_sentence) == (0, 0, "")
-    assert row.rules_version == in_force().rules["starter@1"]
+    assert row.rules_version == in_force().rules["starter@2"]
 
 
 def test_the_first_reason_without_an_answer_is_the_sentence_of_the_row(cast):

@@ -131,13 +131,59 @@ def test_single_leg_tasks_are_headed_by_the_standing_leg(cast):
 
 
 def test_tests_before_their_week_wait_and_can_be_added(cast):
-    text = words_of(Paper(signed_in(cast.clinician), open_visit(cast)).response)
-    assert "Single hop and 6 m timed hop usual from week 16" in text
+    paper = Paper(signed_in(cast.clinician), open_visit(cast))
+    assert "v:single_hop:left" not in paper.fields
+    text = words_of(paper.response)
+    assert "Single hop usual from week 16 6 m timed hop usual from week 16" in text
     cast.surgery.state, cast.surgery.date = "planned", date(2026, 12, 12)
     cast.surgery.save()
     before = Paper(signed_in(cast.clinician), open_visit(cast, date=date(2026, 11, 24)))
     assert "v:single_hop:left" in before.fields
     assert "usual from week" not in words_of(before.response)
+
+
+def rows_of(paper):
+    return re.findall(r'id="row-([a-z0-9_]+)"', paper.response.content.decode())
+
+
+def test_the_first_week_asks_for_little_and_the_rest_is_added(cast):
+    cast.surgery.date = date(2026, 11, 16)
+    cast.surgery.save()
+    paper = Paper(signed_in(cast.clinician), visit := open_visit(cast))
+    assert rows_of(paper) == ["pain_worst_24h", "effusion", "knee_extension", "knee_flexion"]
+    paper.save(add="single_hop")
+    assert rows_of(Paper(paper.client, visit))[-1] == "single_hop"
+    assert len(rows_of(Paper(paper.client, visit))) == 5
+
+
+def test_an_episode_of_the_first_protocol_keeps_its_thirteen_measures(cast):
+    cast.surgery.date = date(2026, 11, 16)
+    cast.surgery.save()
+    cast.episode.protocol = "starter@1"
+    cast.episode.save()
+    rows = rows_of(Paper(signed_in(cast.clinician), open_visit(cast)))
+    assert sorted(rows) == [
+        "body_mass", "effusion", "knee_extension", "knee_flexion", "pain_during_test",
+        "pain_front_of_knee", "pain_worst_24h",
+    ]  # fmt: skip
+
+
+def test_without_surgery_the_weeks_count_from_the_injury(cast):
+    patient = PatientFactory(name="Uma Without")
+    EpisodeFactory(
+        patient=patient, site=cast.harbour, kind="without_surgery", injury_date=date(2026, 11, 16)
+    )
+    paper = Paper(signed_in(cast.clinician), open_visit(cast, patient=patient))
+    assert len(rows_of(paper)) == 4
+
+
+def test_two_followed_knees_are_asked_what_either_is_asked(cast):
+    patient = PatientFactory(name="Otto Both")
+    for knee, day in (("left", date(2026, 7, 1)), ("right", date(2026, 11, 16))):
+        episode = EpisodeFactory(patient=patient, site=cast.harbour, knee=knee)
+        SurgeryFactory(episode=episode, date=day, recorded_by=cast.clinician)
+    paper = Paper(signed_in(cast.clinician), open_visit(cast, patient=patient))
+    assert len(rows_of(paper)) == 13
 
 
 def test_cautions_follow_graft_operation_and_effusion(cast):
