@@ -13,8 +13,14 @@ from outcomes.protocols.reading import protocol_from
 
 
 def protocol_seeds() -> Iterator[tuple[str, dict[str, Any]]]:
-    """File name and mapping of every shipped protocol."""
-    return read_seeds(folder=files("outcomes.protocols") / "shipped")
+    """File name and mapping of every shipped protocol, with what its visits ask for by week.
+
+    The sets of a protocol stand in a file of the same name beside it: they grow with the catalogue.
+    """
+    room = files("outcomes.protocols")
+    asked = dict(read_seeds(folder=room / "asked"))
+    for name, mapping in read_seeds(folder=room / "shipped"):
+        yield name, {**mapping, **asked.get(name, {})}
 
 
 def load_protocols(catalogue: Mapping[str, Measure]) -> dict[str, Protocol]:

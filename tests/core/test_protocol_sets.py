@@ -19,6 +19,7 @@ WEEKS = (None, *range(160))
 
 def asked(protocol, week):
     found = set_of(protocol=protocol, week=week)
+    assert found is not None
     return set(found.measures)
 
 

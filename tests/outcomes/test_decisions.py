@@ -59,7 +59,7 @@ def test_a_decision_keeps_who_what_with_whom_and_the_evidence_as_it_stood(cast):
         cast.clinician, "goes_ahead", "lateral heel touch, 10 cm", ["patient", "surgeon"],
         date(2026, 12, 16),
     )  # fmt: skip
-    assert row.protocol_version == ProtocolVersion.objects.get(code="starter", version=1)
+    assert row.protocol_version == ProtocolVersion.objects.get(code="starter", version=2)
     assert row.evidence_sha256 == fingerprint(canonical_json(row.evidence))
     evidence = row.evidence
     assert (evidence["judged_on"], evidence["state"], evidence["counts"]) == (

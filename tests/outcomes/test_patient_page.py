@@ -47,7 +47,7 @@ def test_who_which_knee_what_was_done_and_which_week(cast):
         "Right knee, operated 12 Aug 2026 , hamstring autograft and meniscal repair week 15" in said
     )
     assert "Surgeon’s limit until 9 Dec: impact, no impact." in said
-    assert "Goal: pivoting or contact sport. Starter protocol, version 1." in said
+    assert "Goal: pivoting or contact sport. Starter protocol, version 2." in said
 
 
 @pytest.mark.parametrize(
