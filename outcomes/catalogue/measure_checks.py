@@ -172,7 +172,7 @@ def _thresholds(measure: Measure, fields: Fields) -> None:
         low, high = measure.hard
         if threshold.of is Basis.VALUE and not low <= threshold.value <= high:
             raise fields.refuse(key, f"{threshold.value} is outside {low} to {high}")
-        if threshold.value < 0 and threshold.of is not Basis.VALUE:
+        if threshold.value < 0 and threshold.of not in (Basis.VALUE, Basis.DIFFERENCE):
             raise fields.refuse(key, "must not be below zero")
 
 

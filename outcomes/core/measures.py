@@ -202,11 +202,14 @@ class Measure:
     ) -> MeasurementError | None:
         """The error that fits a test under these conditions by the same or another tester.
 
-        The first that was found with that tester, else the first whose source does not say who
-        tested. An error of another device, or of the same tester where the tester changed, is not
-        used instead. None: then nothing is ever borderline.
+        The first that was found with that tester, else one whose source does not say who tested;
+        for the same tester at last the larger one of two testers. An error of another device, or
+        of one tester where the tester changed, is not used instead. None: then nothing is ever
+        borderline.
         """
         found = [e for e in self.errors if e.of is of and e.holds_under(conditions=conditions)]
         order = {tester: 0, Tester.NOT_STATED: 1}
+        if tester is Tester.SAME:
+            order[Tester.DIFFERENT] = 2
         fitting = [error for error in found if error.tester in order]
         return min(fitting, key=lambda error: order[error.tester], default=None)
