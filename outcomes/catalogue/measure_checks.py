@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
 
-from outcomes.catalogue.fields import Fields
+from outcomes.catalogue.fields import Fields, SeedError
 from outcomes.core.quantities import UNITS
 from outcomes.core.values import (
     Basis,
@@ -122,6 +123,24 @@ def _derived(measure: Measure, fields: Fields) -> None:
 def _same_conditions(measure: Measure, derived: Derivation, fields: Fields) -> None:
     if {condition.code for condition in measure.conditions} != set(derived.alike):
         raise fields.refuse("derived", "alike must name every condition of this measure")
+
+
+def check_inputs(*, measure: Measure, catalogue: Mapping[str, Measure]) -> None:
+    """Raise ``SeedError`` for a derived measure that its inputs cannot feed.
+
+    Every input is in the catalogue and typed, for a limb each; those of the day have all the
+    conditions that must be alike.
+    """
+    if measure.derived is None:
+        return
+    where = f"{measure.code}.toml: derived"
+    for code in measure.derived.inputs:
+        found = catalogue.get(code)
+        if found is None or not found.typed or found.per_limb != measure.per_limb:
+            raise SeedError(f"{where}: {code!r} is no typed measure of a limb in the catalogue")
+        conditions = {condition.code for condition in found.conditions}
+        if code not in measure.derived.carried and not conditions.issuperset(measure.derived.alike):
+            raise SeedError(f"{where}: {code!r} lacks a condition that must be alike")
 
 
 def _symmetry(measure: Measure, fields: Fields) -> None:

@@ -17,6 +17,7 @@ from outcomes.core.values import (
     Derivation,
     Detail,
     EntryKind,
+    Examiner,
     Formula,
     Group,
     Item,
@@ -26,7 +27,6 @@ from outcomes.core.values import (
     Relative,
     Summary,
     SymmetryForm,
-    Tester,
     Threshold,
 )
 
@@ -171,7 +171,7 @@ def _error(fields: Fields) -> MeasurementError:
         population=fields.text("population"),
         method=fields.text("method"),
         source=source_from(fields.part("source")),
-        tester=fields.one_of("tester", Tester, default=Tester.NOT_STATED),
+        tester=fields.one_of("tester", Examiner, default=Examiner.NOT_STATED),
         conditions=tuple(sorted(fields.table("conditions").items())),
     )
     fields.done()

@@ -11,6 +11,7 @@ from importlib.resources.abc import Traversable
 from typing import Any
 
 from outcomes.catalogue.fields import SeedError
+from outcomes.catalogue.measure_checks import check_inputs
 from outcomes.catalogue.measures import measure_from
 from outcomes.core.values import Measure
 
@@ -40,6 +41,8 @@ def load_catalogue() -> dict[str, Measure]:
         if name != f"{measure.code}.toml":
             raise SeedError(f"{name}: code: the file is named after its code")
         catalogue[measure.code] = measure
+    for measure in catalogue.values():
+        check_inputs(measure=measure, catalogue=catalogue)
     return catalogue
 
 

@@ -106,7 +106,7 @@ def _paired(
     return Case(
         on=reading.on,
         key=reading.key,
-        refs=tuple(r.ref for r in both),
+        refs=tuple(ref for r in both for ref in r.refs),
         outcome=outcome,
         silent=other is None or any(r.status in SILENT for r in both),
         spoiled=_spoiled(measure=measure, reading=reading),
@@ -152,7 +152,7 @@ def _single(
     return Case(
         on=reading.on,
         key=reading.key,
-        refs=tuple(r.ref for r in seen),
+        refs=tuple(ref for r in seen for ref in r.refs),
         outcome=_number(criterion=criterion, reading=reading, body_mass=body_mass),
         silent=reading.status in SILENT,
         spoiled=_spoiled(measure=measure, reading=reading),

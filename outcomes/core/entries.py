@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Final, Literal, cast
 
-from outcomes.core.quantities import UNITS, TypedError, canonical, convert, parse_number, unit_sign
+from outcomes.core.quantities import TypedError, canonical, parse_number, unit_sign
 from outcomes.core.readings import (
     ExtensionChoice,
     check_value,
@@ -16,11 +16,9 @@ from outcomes.core.readings import (
     extension_value,
     summarise,
 )
-from outcomes.core.strength import torque
+from outcomes.core.typed_numbers import LONGEST, is_force, items_sum, number_of
 from outcomes.core.values import EntryKind, Limb, Measure, ReadingStatus, Summary
 
-LONGEST: Final = 60
-"""Characters of a typed value that are kept."""
 LEVER_CM: Final = (Decimal(10), Decimal(60))
 """Lever arms that can be meant, in cm, joint line to pad (our own limits)."""
 WITH_VALUE: Final = (ReadingStatus.MEASURED, ReadingStatus.STOPPED_BY_PAIN)
@@ -131,7 +129,10 @@ def take(*, measure: Measure, limb: Limb, typed: Typed, key: str = "") -> Taken:
     """
     if typed.blank:
         return Taken(entry=None)
-    problems = [*_check_details(measure=measure, typed=typed), *_check_status(typed=typed)]
+    problems = [
+        *_check_details(measure=measure, typed=typed),
+        *_check_status(measure=measure, typed=typed),
+    ]
     trials, found = _trials(measure=measure, typed=typed)
     problems += found
     if problems:
@@ -159,16 +160,17 @@ def typed_of(*, measure: Measure, entry: Entry) -> Typed:
     """The fields that give this entry again: what a correction starts from."""
     choice, _, degrees = entry.typed_text.partition(" ")
     extension = measure.entry is EntryKind.EXTENSION
+    texts = (degrees,) if extension else entry.trials or (entry.typed_text,)
     return Typed(
-        texts=(degrees,) if extension else entry.trials or (entry.typed_text,),
+        texts=() if measure.entry is EntryKind.ITEMS else texts,
         unit=entry.typed_unit,
         choice=choice if extension else "",
         lever=entry.details.get(LEVER, ""),
         status="" if entry.status is ReadingStatus.MEASURED else entry.status.value,
         details={
-            detail.code: entry.details[detail.code]
-            for detail in measure.details
-            if detail.code in entry.details
+            part.code: entry.details[part.code]
+            for part in measure.chosen
+            if part.code in entry.details
         },
         reason=entry.reason,
     )
@@ -176,22 +178,23 @@ def typed_of(*, measure: Measure, entry: Entry) -> Typed:
 
 def _check_details(*, measure: Measure, typed: Typed) -> list[Problem]:
     problems = []
-    for detail in measure.details:
-        code = typed.details.get(detail.code, "")
-        if code and code not in {choice.code for choice in detail.choices}:
-            words = ", ".join(choice.label for choice in detail.choices)
-            message = f"Choose {detail.label}: {words}."
-            problems.append(Problem(part="detail", name=detail.code, message=message))
+    for part in measure.chosen:
+        code = typed.details.get(part.code, "")
+        if code and code not in {choice.code for choice in part.choices}:
+            words = ", ".join(choice.label for choice in part.choices)
+            message = f"Choose {part.label}: {words}."
+            problems.append(Problem(part="detail", name=part.code, message=message))
     if len(typed.reason.strip()) > 200:
         problems.append(Problem(part="reason", message="Say it in at most 200 characters."))
     return problems
 
 
-def _check_status(*, typed: Typed) -> list[Problem]:
+def _check_status(*, measure: Measure, typed: Typed) -> list[Problem]:
     if typed.status and typed.status not in set(ReadingStatus):
         return [Problem(part="status", message="Choose what became of the test from the list.")]
     silent = typed.status and ReadingStatus(typed.status) not in WITH_VALUE
-    if silent and (any(text.strip() for text in typed.texts) or typed.choice):
+    valued = any(text.strip() for text in (*typed.texts, typed.choice))
+    if silent and (valued or _chosen(measure=measure, typed=typed)):
         message = "Clear the value, or choose measured or stopped by pain beside it."
         return [Problem(part="status", message=message)]
     return []
@@ -208,7 +211,10 @@ def _without_value(
 ) -> Taken:
     if status is ReadingStatus.MEASURED:
         message = "Type the value too, or clear the rest of this field."
-        return Taken(entry=None, problems=(Problem(part="value", number=1, message=message),))
+        first = next((item.code for item in measure.items), "")
+        part: Part = "detail" if first else "value"
+        problem = Problem(part=part, number=1, name=first, message=message)
+        return Taken(entry=None, problems=(problem,))
     return Taken(
         entry=Entry(
             measure=measure.code,
@@ -227,14 +233,13 @@ def _unit(*, measure: Measure, typed: Typed) -> str:
 
 
 def _details(*, measure: Measure, typed: Typed) -> dict[str, str]:
-    found = {d.code: typed.details.get(d.code, "") for d in measure.details}
+    found = {part.code: typed.details.get(part.code, "") for part in measure.chosen}
     lever = typed.lever.strip() if _is_force(measure=measure, typed=typed) else ""
     return {code: text for code, text in {**found, LEVER: lever}.items() if text}
 
 
 def _is_force(*, measure: Measure, typed: Typed) -> bool:
-    unit = _unit(measure=measure, typed=typed)
-    return measure.entry is EntryKind.TORQUE and UNITS.get(unit, ("", 0))[0] == "force"
+    return is_force(measure=measure, unit=_unit(measure=measure, typed=typed))
 
 
 def _trials(*, measure: Measure, typed: Typed) -> tuple[list[tuple[Decimal, str]], list[Problem]]:
@@ -245,13 +250,15 @@ def _trials(*, measure: Measure, typed: Typed) -> tuple[list[tuple[Decimal, str]
         return [], [Problem(part="unit", message=f"Choose the unit: {signs}.")]
     if measure.entry is EntryKind.EXTENSION:
         return _extension(measure=measure, typed=typed)
+    if measure.entry is EntryKind.ITEMS:
+        return _items(measure=measure, typed=typed)
     lever, problems = _lever(measure=measure, typed=typed)
     trials = []
     for number, text in enumerate(typed.texts, start=1):
         if not text.strip():
             continue
         try:
-            value = _number(measure=measure, text=text, unit=unit, lever=lever)
+            value = number_of(measure=measure, text=text, unit=unit, lever=lever)
             refused, _ = check_value(measure=measure, value=value)
             if refused:
                 raise TypedError(code="out_of_limits", message=refused)
@@ -259,30 +266,6 @@ def _trials(*, measure: Measure, typed: Typed) -> tuple[list[tuple[Decimal, str]
         except TypedError as error:
             problems.append(Problem(part="value", number=number, message=error.message))
     return trials, problems
-
-
-def _number(*, measure: Measure, text: str, unit: str, lever: Decimal | None) -> Decimal:
-    if len(text) > LONGEST:
-        raise TypedError(code="too_long", message="Type a shorter number.")
-    if measure.entry is EntryKind.GRADE:
-        if text.strip() not in measure.grades:
-            raise TypedError(code="grade", message=f"Choose one of: {', '.join(measure.grades)}.")
-        return canonical(value=measure.rank(word=text.strip()))
-    own = unit in ("", measure.unit)
-    signed = measure.hard[0] < 0
-    try:
-        number = parse_number(text=text, decimals=measure.decimals if own else 2, signed=signed)
-    except TypedError as error:
-        if error.code == "not_a_number" and unit and text.strip()[-1:].isalpha():
-            message = f"Type the number alone: it is taken in {unit_sign(unit=unit)}."
-            raise TypedError(code="unit_typed", message=message) from error
-        raise
-    if UNITS.get(unit, ("", 0))[0] == "force":
-        force = convert(value=number, source=unit, target="N")
-        return torque(force=force, lever_arm=(lever or Decimal(1)) / 100)
-    return canonical(
-        value=convert(value=number, source=unit, target=measure.unit) if unit else number
-    )
 
 
 def _lever(*, measure: Measure, typed: Typed) -> tuple[Decimal | None, list[Problem]]:
@@ -322,6 +305,25 @@ def _extension(
     except TypedError as error:
         return [], [Problem(part="value", number=1, message=error.message)]
     return [(value, f"{typed.choice} {text}".strip())], []
+
+
+def _items(*, measure: Measure, typed: Typed) -> tuple[list[tuple[Decimal, str]], list[Problem]]:
+    """The sum of all items; a score with a missing item is none, and each missing one is told."""
+    if not _chosen(measure=measure, typed=typed):
+        return [], []
+    value, missing = items_sum(measure=measure, chosen=typed.details)
+    if value is not None:
+        return [(canonical(value=value), str(value))], []
+    labels = {item.code: item.label for item in measure.items}
+    return [], [
+        Problem(part="detail", name=code, message=f"Choose too: {labels[code]}.")
+        for code in missing
+    ]
+
+
+def _chosen(*, measure: Measure, typed: Typed) -> bool:
+    """Whether any item was answered."""
+    return any(typed.details.get(item.code, "") for item in measure.items)
 
 
 def _typed_text(

@@ -10,6 +10,7 @@ from outcomes.core.values import Measure, Reading
 
 PELVIS_BANDS = ((Decimal(2), "level"), (Decimal(5), "slight"))
 PELVIS_MODERATE = Decimal(10)
+PELVIS: Final = ("level", "slight", "moderate", "marked")
 KEPT: Final = {
     "trunk_leans": "by leaning",
     "hand_used": "with a hand",
@@ -47,6 +48,11 @@ def pelvis_grade(*, degrees: Decimal | Fraction) -> str:
         if degrees < below:
             return word
     return "moderate" if degrees <= PELVIS_MODERATE else "marked"
+
+
+def is_pelvic_drop(*, measure: Measure) -> bool:
+    """Whether it grades what the pelvis does over the standing leg."""
+    return measure.standing and measure.grades == PELVIS
 
 
 def seen_grade(*, measure: Measure, reading: Reading) -> str:

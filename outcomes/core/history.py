@@ -9,17 +9,30 @@ from datetime import date
 
 from outcomes.core.dates import weeks_since
 from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
-from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, ReadingStatus, Symmetry
+from outcomes.core.values import (
+    EpisodeFacts,
+    Limb,
+    Measure,
+    NotAssessable,
+    Pair,
+    Reading,
+    ReadingStatus,
+    Symmetry,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class History:
-    """What was read up to a day, sorted once. ``readings`` are of one patient, both limbs."""
+    """What was read up to a day, sorted once. ``readings`` are of one patient, both limbs.
+
+    ``unworked`` says why a derived measure has no value for a limb.
+    """
 
     facts: EpisodeFacts
     catalogue: Mapping[str, Measure]
     readings: Sequence[Reading]
     on: date
+    unworked: Mapping[tuple[str, Limb], NotAssessable] = field(default_factory=dict)
     _sorted: dict[tuple[str, Limb], list[Reading]] = field(init=False, repr=False)
 
     _pairs: dict[str, tuple[Pair, ...]] = field(init=False, repr=False, default_factory=dict)
@@ -33,8 +46,8 @@ class History:
 
     @property
     def codes(self) -> tuple[str, ...]:
-        """The measures that were read at all, in the order of the catalogue."""
-        read = {code for code, _ in self._sorted}
+        """The measures that were read at all or lack a value, in the order of the catalogue."""
+        read = {code for code, _ in (*self._sorted, *self.unworked)}
         return tuple(code for code in self.catalogue if code in read)
 
     def all_of(self, *, code: str, limb: Limb) -> list[Reading]:

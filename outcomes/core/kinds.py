@@ -86,12 +86,13 @@ class Group(StrEnum):
     SYMPTOMS = "symptoms"
     RANGE = "range"
     DAILY = "daily"
-    MOVEMENT = "movement"
     HOLDS = "holds"
-    STRENGTH = "strength"
-    HOPS = "hops"
+    MOVEMENT = "movement"
     BALANCE = "balance"
+    STRENGTH = "strength"
     REPETITIONS = "repetitions"
+    HOPS = "hops"
+    AFTER = "after"
     SIZE = "size"
     BODY = "body"
     OTHER = "other"
@@ -119,7 +120,7 @@ class Basis(StrEnum):
     LEG_LENGTH = "leg_length"
 
 
-class Tester(StrEnum):
+class Examiner(StrEnum):
     """Who tested again where an error was found; ``not_stated`` where the source does not say."""
 
     SAME = "same"

@@ -10,6 +10,7 @@ from outcomes.core.kinds import (
     Basis,
     Better,
     EntryKind,
+    Examiner,
     Formula,
     Group,
     Mark,
@@ -17,7 +18,6 @@ from outcomes.core.kinds import (
     Relative,
     Summary,
     SymmetryForm,
-    Tester,
 )
 
 
@@ -109,7 +109,7 @@ class MeasurementError:
     population: str
     method: str
     source: Source
-    tester: Tester = Tester.NOT_STATED
+    tester: Examiner = Examiner.NOT_STATED
     conditions: tuple[tuple[str, str], ...] = ()
 
     def holds_under(self, *, conditions: Mapping[str, str]) -> bool:
@@ -185,6 +185,11 @@ class Measure:
         return self.derived is None
 
     @property
+    def chosen(self) -> tuple[Item | Detail, ...]:
+        """What is chosen for a limb: the items that make its value, the details beside it."""
+        return (*self.items, *self.details)
+
+    @property
     def yes_or_no(self) -> bool:
         """Whether it is a finding that is there or is not."""
         return self.grades == ("no", "yes")
@@ -198,7 +203,7 @@ class Measure:
         return self.grades[int(value)]
 
     def error_of(
-        self, *, of: Basis, conditions: Mapping[str, str], tester: Tester = Tester.SAME
+        self, *, of: Basis, conditions: Mapping[str, str], tester: Examiner = Examiner.SAME
     ) -> MeasurementError | None:
         """The error that fits a test under these conditions by the same or another tester.
 
@@ -208,8 +213,8 @@ class Measure:
         borderline.
         """
         found = [e for e in self.errors if e.of is of and e.holds_under(conditions=conditions)]
-        order = {tester: 0, Tester.NOT_STATED: 1}
-        if tester is Tester.SAME:
-            order[Tester.DIFFERENT] = 2
+        order = {tester: 0, Examiner.NOT_STATED: 1}
+        if tester is Examiner.SAME:
+            order[Examiner.DIFFERENT] = 2
         fitting = [error for error in found if error.tester in order]
         return min(fitting, key=lambda error: order[error.tester], default=None)

@@ -16,6 +16,9 @@ from outcomes.core.values import Operator
 PLACES: Final = Decimal("0.000001")
 DIGITS: Final = 15
 EXACT: Final = Context(prec=60)
+STANDARD_GRAVITY: Final = Decimal("9.80665")
+"""Metres per second squared, exact by definition (3rd General Conference on Weights, 1901)."""
+
 NUMBER: Final = re.compile(r"([+-]?)([0-9]+)(?:[.,]([0-9]+))?")
 MINUS_SIGNS: Final = str.maketrans({"−": "-", "\u2010": "-", "\u2011": "-"})
 PLAIN_FORMS: Final = ("<wide>", "<narrow>", "<noBreak>")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 
 from outcomes.core.dates import weeks_since
+from outcomes.core.derived import Derived, all_derived
 from outcomes.core.errors import real_change
 from outcomes.core.history import History
 from outcomes.core.horizon import next_change
@@ -53,7 +54,8 @@ class MeasureStatus:
     """What is known of one measure: newest readings of each limb, the newest pair and changes.
 
     ``whole`` is the newest reading of a measure without limbs. ``symmetry`` is None where the
-    measure has none, and says why where it has one that cannot be assessed.
+    measure has none, and says why where it has one that cannot be assessed. ``unworked`` says why
+    a limb has no value of a derived measure.
     """
 
     code: str
@@ -66,6 +68,7 @@ class MeasureStatus:
     change_right: Change | None
     change_whole: Change | None
     change_symmetry: Change | None
+    unworked: Mapping[Limb, NotAssessable] = field(default_factory=dict)
 
     def of(self, *, limb: Limb) -> Reading | None:
         """The newest reading of that limb."""
@@ -111,15 +114,24 @@ def judge(
 
     ``readings`` are all valid readings of the patient (corrections applied, withdrawn ones left
     out); those after the day, and those of measures the catalogue does not have, are not seen.
+    Derived measures are worked out here and judged like the others.
     """
-    history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
+    worked = all_derived(catalogue=catalogue, readings=[r for r in readings if r.on <= on])
+    everything = [*readings, *(one.reading for one in worked if one.reading is not None)]
+    history = History(
+        facts=facts,
+        catalogue=catalogue,
+        readings=everything,
+        on=on,
+        unworked=_unworked(worked),
+    )
     return StatusToday(
         judged_on=on,
         next_change_on=next_change(
             facts=facts,
             catalogue=catalogue,
             protocol=protocol,
-            readings=readings,
+            readings=everything,
             restrictions=restrictions,
             visits=visits,
             red_flags=red_flags,
@@ -129,7 +141,7 @@ def judge(
         milestones=judge_protocol(
             protocol=protocol,
             catalogue=catalogue,
-            readings=readings,
+            readings=everything,
             facts=facts,
             restrictions=restrictions,
             on=on,
@@ -138,6 +150,16 @@ def judge(
             history=history, restrictions=restrictions, visits=visits, red_flags=red_flags
         ),
     )
+
+
+def _unworked(worked: Sequence[Derived]) -> dict[tuple[str, Limb], NotAssessable]:
+    """Why a limb has no value of a derived measure at all: its newest reason."""
+    valued = {(one.measure, one.limb) for one in worked if one.reading is not None}
+    return {
+        (one.measure, one.limb): one.outcome
+        for one in reversed(worked)
+        if isinstance(one.outcome, NotAssessable) and (one.measure, one.limb) not in valued
+    }
 
 
 def week_on(*, facts: EpisodeFacts, on: date) -> int | None:
@@ -163,6 +185,7 @@ def measure_status(*, history: History, code: str) -> MeasureStatus:
         change_right=_limb_change(history=history, measure=measure, limb=Limb.RIGHT),
         change_whole=_limb_change(history=history, measure=measure, limb=Limb.NONE),
         change_symmetry=_symmetry_change(history=history, measure=measure),
+        unworked={limb: why for (named, limb), why in history.unworked.items() if named == code},
     )
 
 
@@ -176,6 +199,8 @@ def _symmetry(
     if measure.symmetry is SymmetryForm.NONE:
         return None
     knee = history.facts.knee
+    if pair is None and not any(newest.values()):
+        return None
     if pair is not None:
         fair = is_other_limb_fair(facts=history.facts)
         return symmetry(measure=measure, pair=pair, involved=knee, other_limb_fair=fair)

@@ -116,8 +116,8 @@ def symmetry(
     """
     refused = _refused(measure=measure, involved=involved, other_limb_fair=other_limb_fair)
     mine, theirs = pair.of(limb=involved), pair.of(limb=involved.opposite)
-    refused = refused or _unusable(reading=mine, missing=Why.INVOLVED_NOT_TESTED)
-    refused = refused or _unusable(reading=theirs, missing=Why.OTHER_LIMB_NOT_TESTED)
+    refused = refused or unusable(reading=mine, missing=Why.INVOLVED_NOT_TESTED)
+    refused = refused or unusable(reading=theirs, missing=Why.OTHER_LIMB_NOT_TESTED)
     if refused is not None:
         return refused
     if mine is None or theirs is None or mine.value is None or theirs.value is None:
@@ -151,7 +151,8 @@ def _refused(*, measure: Measure, involved: Limb, other_limb_fair: bool) -> NotA
     return None if other_limb_fair else NotAssessable(why=Why.OTHER_LIMB_NOT_FAIR)
 
 
-def _unusable(*, reading: Reading | None, missing: Why) -> NotAssessable | None:
+def unusable(*, reading: Reading | None, missing: Why = Why.NO_READING) -> NotAssessable | None:
+    """Why nothing can be worked out from a reading, or None where something can."""
     if reading is None:
         return NotAssessable(why=missing)
     if reading.status is ReadingStatus.STOPPED_BY_PAIN:

@@ -16,6 +16,7 @@ from outcomes.core.kinds import (
     Basis,
     Better,
     EntryKind,
+    Examiner,
     Form,
     Formula,
     Group,
@@ -28,7 +29,6 @@ from outcomes.core.kinds import (
     Result,
     Summary,
     SymmetryForm,
-    Tester,
     Tier,
     Why,
 )
@@ -45,10 +45,33 @@ from outcomes.core.measures import (
 )
 
 __all__ = [
-    "Basis", "Better", "Choice", "Condition", "Derivation", "Detail", "EntryKind", "Form",
-    "Formula", "Group", "Item", "Limb", "Mark", "Measure", "MeasurementError", "MilestoneState",
-    "Operator", "ReadingStatus", "Relative", "Result", "Source", "Summary", "SymmetryForm",
-    "Tester", "Threshold", "Tier", "Why",
+    "Basis",
+    "Better",
+    "Choice",
+    "Condition",
+    "Derivation",
+    "Detail",
+    "EntryKind",
+    "Examiner",
+    "Form",
+    "Formula",
+    "Group",
+    "Item",
+    "Limb",
+    "Mark",
+    "Measure",
+    "MeasurementError",
+    "MilestoneState",
+    "Operator",
+    "ReadingStatus",
+    "Relative",
+    "Result",
+    "Source",
+    "Summary",
+    "SymmetryForm",
+    "Threshold",
+    "Tier",
+    "Why",
 ]  # fmt: skip
 
 
@@ -69,7 +92,7 @@ class Reading:
 
     ``value`` is None when the test gave none (declined, unable, surgeon's limit). ``key`` is the
     comparison key made from the conditions. ``ref`` is the caller's identity of the row, so that
-    a result can be opened to its inputs.
+    a result can be opened to its inputs; a derived one names the rows it was ``made_from``.
     """
 
     measure: str
@@ -80,6 +103,12 @@ class Reading:
     status: ReadingStatus = ReadingStatus.MEASURED
     details: Mapping[str, str] = field(default_factory=dict)
     ref: int = 0
+    made_from: tuple[int, ...] = ()
+
+    @property
+    def refs(self) -> tuple[int, ...]:
+        """The rows of the record that it rests on."""
+        return self.made_from or (self.ref,)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

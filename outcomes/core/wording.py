@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from outcomes.core.errors import margin
-from outcomes.core.grades import kept_by
+from outcomes.core.grades import is_pelvic_drop, kept_by
 from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.status import Change
@@ -142,6 +142,19 @@ def drop_words(*, standing: Limb, grade: str, trick: str = "") -> str:
     return f"Standing on the {standing}, the {standing.opposite} side of the pelvis drops."
 
 
+def finding_words(*, measure: Measure, standing: Limb, grade: str, trick: str = "") -> str:
+    """What a grade of a single-leg task found, as a sentence about the leg that is stood on.
+
+    A finding that is there or is not says no sentence of its own: the text is then empty.
+    """
+    if is_pelvic_drop(measure=measure):
+        return drop_words(standing=standing, grade=grade, trick=trick)
+    if measure.yes_or_no:
+        return ""
+    name = measure.short_label[:1].lower() + measure.short_label[1:]
+    return f"Standing on the {standing}, {name}: {grade}."
+
+
 def why_words(*, why: NotAssessable, measure: Measure, facts: EpisodeFacts | None = None) -> str:
     """Why there is no number, in a few words; ``facts`` names what is wrong with the other side."""
     if why.why is Why.OTHER_LIMB_NOT_FAIR:
@@ -233,6 +246,9 @@ def change_words(*, measure: Measure, change: Change) -> str:
     say so. Grades are words and have no error.
     """
     step = change.after - change.before
+    if measure.yes_or_no:
+        before, after = (measure.word(value=Decimal(int(v))) for v in (change.before, change.after))
+        return f"was {before}" if step else f"{after} as before"
     if measure.entry is EntryKind.GRADE:
         count = abs(int(step))
         grades = f"{NUMBERS[count]} grade{'s' if count > 1 else ''}"

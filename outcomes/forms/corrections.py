@@ -72,7 +72,7 @@ class CorrectForm(ActForm):
             cell_name("s", code, limb): typed.status,
             f"u:{code}": typed.unit,
         }
-        for detail in self.measure.details:
+        for detail in self.measure.chosen:
             texts[detail_name(code, limb, detail.code)] = typed.details.get(detail.code, "")
         for condition in self.measure.conditions:
             name = condition_name(code, condition.code)

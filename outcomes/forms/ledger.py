@@ -23,6 +23,7 @@ from outcomes.forms.ledger_fields import (
     Field,
     cell_name,
     condition_name,
+    detail_name,
     html_id,
     value_name,
     was_of,
@@ -162,6 +163,7 @@ class LedgerForm:
             return None
         names = [value_name(test.row, limb, n) for n in range(1, test.measure.trials + 1)]
         names += [cell_name("x", test.row, limb), cell_name("s", test.row, limb)]
+        names += [detail_name(test.row, limb, item.code) for item in test.measure.items]
         found = [draft.fields[name] for name in names if draft.fields.get(name, {}).get("text")]
         newest = max(found, key=lambda field: field["version"], default=None)
         return None if newest is None else int(newest["by"])
@@ -183,7 +185,7 @@ class LedgerForm:
                 if problem.part == "value":
                     name = value_name(test.row, limb, problem.number or 1)
                 elif problem.part == "detail":
-                    name = f"d:{test.row}:{limb}:{problem.name}"
+                    name = detail_name(test.row, limb, problem.name)
                 elif problem.part in PART:
                     name = cell_name(PART[problem.part], test.row, limb)
                 yield Wrong(name=name, about=about, message=problem.message)

@@ -22,7 +22,8 @@ class Addable:
 
 def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[Addable, ...]:
     """Every measure in force that is not ``there``, in the order of a visit."""
-    rest = [measure for measure in sheet.measures.values() if measure.code not in there]
+    rest = [measure for measure in sheet.measures.values() if measure.typed]
+    rest = [measure for measure in rest if measure.code not in there]
     rest.sort(key=lambda measure: (rank(measure.code), measure.code))
     return tuple(
         Addable(row=one.code, label=one.short_label, note=_note(measure=one, sheet=sheet))

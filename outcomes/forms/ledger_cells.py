@@ -10,6 +10,7 @@ from typing import Final, cast
 from clinic import words
 from outcomes.charts import pelvis
 from outcomes.core.entries import LEVER_CM
+from outcomes.core.grades import is_pelvic_drop
 from outcomes.core.quantities import UNITS, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.values import Condition, EntryKind, Limb, Measure, Reading
@@ -24,7 +25,6 @@ from outcomes.forms.ledger_fields import (
 )
 from outcomes.forms.ledger_tests import Test, condition_text
 
-PELVIS: Final = ("level", "slight", "moderate", "marked")
 EXTENSION: Final = (
     Option(code="lacks", label="lacks"),
     Option(code="straight", label="straight"),
@@ -149,9 +149,12 @@ def _details(
 
 
 def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Iterator[Field]:
-    """What is typed or chosen for one limb: a grade, trials, the extension entry, a lever arm."""
+    """What is typed or chosen for one limb: grade, items, trials, extension entry, lever arm."""
     measure, row = test.measure, test.row
     label = f"{measure.short_label}{_side(limb)}"
+    if measure.entry is EntryKind.ITEMS:
+        yield from _items(test=test, limb=limb, texts=texts, wrong=("detail", 1) in marked)
+        return
     if measure.entry is EntryKind.GRADE:
         yield _grade(test=test, limb=limb, texts=texts, label=label, wrong=("value", 1) in marked)
         return
@@ -179,6 +182,26 @@ def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked)
         yield _lever(row=row, limb=limb, texts=texts, wrong=("lever", 1) in marked)
 
 
+def _items(*, test: Test, limb: Limb, texts: Mapping[str, str], wrong: bool) -> Iterator[Field]:
+    """The items of a score, each a choice; marked where one is missing."""
+    for item in test.measure.items:
+        name = detail_name(test.row, limb, item.code)
+        yield Field(
+            name=name,
+            label=f"{item.label}{_side(limb)}",
+            kind="select",
+            value=texts.get(name, ""),
+            options=(
+                Option(code="", label=f"{item.label}: choose"),
+                *(
+                    Option(code=choice.code, label=f"{item.label}: {choice.label}")
+                    for choice in item.choices
+                ),
+            ),
+            wrong=wrong and not texts.get(name),
+        )
+
+
 def _lever(*, row: str, limb: Limb, texts: Mapping[str, str], wrong: bool) -> Field:
     low, high = LEVER_CM
     return Field(
@@ -194,7 +217,7 @@ def _lever(*, row: str, limb: Limb, texts: Mapping[str, str], wrong: bool) -> Fi
 
 def _grade(*, test: Test, limb: Limb, texts: Mapping[str, str], label: str, wrong: bool) -> Field:
     """The grade words as a row of choices; of a pelvic drop with a drawing of each."""
-    drawn = test.measure.standing and test.measure.grades == PELVIS
+    drawn = is_pelvic_drop(measure=test.measure)
     key = value_name(test.row, limb)
     return Field(
         name=key,

@@ -37,8 +37,8 @@ from outcomes.core.wording import (
     UNKNOWN,
     change_words,
     cut_words,
-    drop_words,
     error_words,
+    finding_words,
     index_change_words,
     symmetry_words,
     why_words,
@@ -159,7 +159,9 @@ def _finding(*, test: Test, now: Sequence[Reading], knee: Knee) -> Iterator[str]
         return
     for reading in sorted(now, key=lambda r: r.limb is not knee.limb):
         if reading.value is not None:
-            yield drop_words(standing=reading.limb, grade=test.measure.word(value=reading.value))
+            grade = test.measure.word(value=reading.value)
+            said = finding_words(measure=test.measure, standing=reading.limb, grade=grade)
+            yield from [said] if said else []
         for detail in test.measure.details:
             code = reading.details.get(detail.code, "")
             if code in detail.spoils:

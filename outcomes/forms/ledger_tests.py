@@ -85,9 +85,10 @@ def tests_of(
     *, measures: Mapping[str, Measure], texts: Mapping[str, str], asked: Collection[str]
 ) -> tuple[Test, ...]:
     """The rows of a visit in their order: the measures asked for, and those typed in or added."""
-    rows = {code for code in asked if code in measures}
+    rows = set(asked)
     rows |= {name.split(":")[1] for name in texts if ":" in name and not name.startswith("f:")}
-    known = [row for row in rows if row.partition("-")[0] in measures]
+    typed = {code for code, measure in measures.items() if measure.typed}
+    known = [row for row in rows if row.partition("-")[0] in typed]
     known.sort(key=lambda row: (rank(row.partition("-")[0]), row.partition("-")[0], len(row), row))
     found = [test_of(row=row, measures=measures, texts=texts) for row in known]
     twice = Counter(name for test in found for name in _names(test))
@@ -152,7 +153,7 @@ def typed_of_cell(*, row: str, limb: Limb, measure: Measure, texts: Mapping[str,
         status=texts.get(cell_name("s", row, limb), ""),
         details={
             detail.code: text
-            for detail in measure.details
+            for detail in measure.chosen
             if (text := texts.get(detail_name(row, limb, detail.code), ""))
         },
         reason=texts.get(cell_name("w", row, limb), ""),

@@ -114,7 +114,7 @@ def more_words(*, row: Reading, measure: Measure) -> list[str]:
         said.append(f"trials {', '.join(row.trials)}")
     if LEVER in row.details:
         said.append(f"lever arm {row.details[LEVER]} cm")
-    for detail in measure.details:
+    for detail in measure.chosen:
         code = row.details.get(detail.code, "")
         said += [choice.label for choice in detail.choices if choice.code == code]
     return said

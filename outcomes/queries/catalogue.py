@@ -21,7 +21,7 @@ from outcomes.core.values import Measure, Protocol
 from outcomes.models.versions import MeasureVersion, ProtocolVersion
 from outcomes.protocols.reading import protocol_from
 
-RULES = "2"
+RULES = "3"
 """Raised whenever the code that judges changes what it says about the same record."""
 
 Key = tuple[tuple[str, str, int, int, str], ...]

@@ -158,6 +158,7 @@ class _Writer:
             "change_right": _change_out(status.change_right),
             "change_whole": _change_out(status.change_whole),
             "change_symmetry": _change_out(status.change_symmetry),
+            "unworked": {limb.value: _why_out(why) for limb, why in status.unworked.items()},
         }
 
 
@@ -177,6 +178,11 @@ def _measure_in(row: Json, measure: Measure, readings: Sequence[Reading]) -> Mea
         change_right=_change_in(row["change_right"]),
         change_whole=_change_in(row["change_whole"]),
         change_symmetry=_change_in(row["change_symmetry"]),
+        unworked={
+            Limb(limb): why
+            for limb, text in row["unworked"].items()
+            if (why := _why_in(text)) is not None
+        },
     )
 
 
@@ -198,6 +204,7 @@ def reading_json(reading: Reading) -> Json:
         "status": reading.status.value,
         "details": dict(reading.details),
         "ref": reading.ref,
+        "made_from": list(reading.made_from),
     }
 
 
@@ -211,6 +218,7 @@ def _reading_in(row: Json) -> Reading:
         status=ReadingStatus(row["status"]),
         details=row["details"],
         ref=row["ref"],
+        made_from=tuple(row["made_from"]),
     )
 
 

@@ -35,8 +35,8 @@ from outcomes.core.wording import (
     change_words,
     conditions_words,
     cut_words,
-    drop_words,
     error_words,
+    finding_words,
     index_change_words,
     reading_words,
     symmetry_words,
@@ -279,7 +279,8 @@ def _finding(*, status: MeasureStatus, measure: Measure, facts: EpisodeFacts) ->
     worst = max(found, key=lambda r: (r.value or 0, tricks[r.limb] != "", r.limb is facts.knee))
     told = [worst, *(r for r in found if r is not worst and tricks[r.limb] and not r.value)]
     return " ".join(
-        drop_words(
+        finding_words(
+            measure=measure,
             standing=r.limb,
             grade=measure.word(value=r.value or Decimal(0)),
             trick=tricks[r.limb],

@@ -127,7 +127,7 @@ def _details(reading: Reading, measure: Measure) -> list[str]:
     """What was noted beside a value: "what ended it: trunk leaned"."""
     return [
         f"{detail.label}: {choice.label}"
-        for detail in measure.details
+        for detail in measure.chosen
         for choice in detail.choices
         if reading.details.get(detail.code) == choice.code
     ]

@@ -214,7 +214,7 @@ def _grade_words(
     readings: Mapping[int, Reading],
 ) -> str:
     grade = measure.word(value=Decimal(int(found.value or 0)))
-    if not measure.standing:
+    if not measure.standing or measure.yes_or_no:
         return grade
     seen = [readings[ref] for ref in found.refs if ref in readings]
     said = {r.limb: reading_words(measure=measure, reading=r) for r in seen if r.value is not None}
