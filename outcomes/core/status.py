@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from outcomes.core.dates import weeks_since
-from outcomes.core.derived import Derived, all_derived
+from outcomes.core.derived import all_derived
 from outcomes.core.errors import real_change
 from outcomes.core.history import History
 from outcomes.core.horizon import next_change
@@ -116,22 +116,15 @@ def judge(
     out); those after the day, and those of measures the catalogue does not have, are not seen.
     Derived measures are worked out here and judged like the others.
     """
-    worked = all_derived(catalogue=catalogue, readings=[r for r in readings if r.on <= on])
-    everything = [*readings, *(one.reading for one in worked if one.reading is not None)]
-    history = History(
-        facts=facts,
-        catalogue=catalogue,
-        readings=everything,
-        on=on,
-        unworked=_unworked(worked),
-    )
+    readings, unworked = _worked_out(catalogue=catalogue, readings=readings, on=on)
+    history = History(facts=facts, catalogue=catalogue, readings=readings, on=on, unworked=unworked)
     return StatusToday(
         judged_on=on,
         next_change_on=next_change(
             facts=facts,
             catalogue=catalogue,
             protocol=protocol,
-            readings=everything,
+            readings=readings,
             restrictions=restrictions,
             visits=visits,
             red_flags=red_flags,
@@ -141,7 +134,7 @@ def judge(
         milestones=judge_protocol(
             protocol=protocol,
             catalogue=catalogue,
-            readings=everything,
+            readings=readings,
             facts=facts,
             restrictions=restrictions,
             on=on,
@@ -152,14 +145,20 @@ def judge(
     )
 
 
-def _unworked(worked: Sequence[Derived]) -> dict[tuple[str, Limb], NotAssessable]:
-    """Why a limb has no value of a derived measure at all: its newest reason."""
-    valued = {(one.measure, one.limb) for one in worked if one.reading is not None}
-    return {
+def _worked_out(
+    *, catalogue: Mapping[str, Measure], readings: Sequence[Reading], on: date
+) -> tuple[list[Reading], dict[tuple[str, Limb], NotAssessable]]:
+    """All readings with the derived ones, and why a limb has no value at all of a derived one."""
+    past = [reading for reading in readings if reading.on <= on]
+    worked = all_derived(catalogue=catalogue, readings=past)
+    made = [one.reading for one in worked if one.reading is not None]
+    valued = {(reading.measure, reading.limb) for reading in made}
+    unworked = {
         (one.measure, one.limb): one.outcome
         for one in reversed(worked)
         if isinstance(one.outcome, NotAssessable) and (one.measure, one.limb) not in valued
     }
+    return [*readings, *made], unworked
 
 
 def week_on(*, facts: EpisodeFacts, on: date) -> int | None:

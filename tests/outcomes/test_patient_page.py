@@ -87,7 +87,7 @@ def test_symmetry_change_and_everything_behind_the_number(cast):
     assert "Left 158.0 N·m, 25 Nov 2026 (fixed dynamometer, knee angle 90°)" in said
     assert "Right 121.0 N·m ÷ 62.5 kg (25 Nov 2026) = 1.94 N·m/kg" in said
     assert "Borderline within 6.6 of a threshold (1.645 × SEM)" in said
-    assert "Quadriceps strength, knee extension torque, version 1" in said
+    assert "Quadriceps strength, knee extension torque, version 2" in said
 
 
 def test_the_milestone_worked_toward_with_counts_and_the_open_decision(cast):

@@ -56,22 +56,22 @@ def test_seeding_again_changes_nothing_and_asks_little():
 
 
 def test_a_changed_text_under_an_old_version_is_refused_and_nothing_is_inserted(monkeypatch):
-    name, mapping = next(iter(measure_seeds()))
+    name, mapping = "body_mass.toml", dict(measure_seeds())["body_mass.toml"]
     new = {**mapping, "code": "brand_new"}
     changed = {**mapping, "label": "Another label"}
     monkeypatch.setattr(seeds, "measure_seeds", lambda: [("new.toml", new), (name, changed)])
-    with pytest.raises(seeds.ChangedVersion, match=r"body_mass.toml: body_mass@1 .* version 2"):
+    with pytest.raises(seeds.ChangedVersion, match=r"body_mass.toml: body_mass@2 .* version 3"):
         seeds.seed_versions()
     assert not MeasureVersion.objects.filter(code="brand_new").exists()
 
 
 def test_a_raised_version_is_inserted_beside_the_old_one_and_is_the_one_in_force(monkeypatch):
-    _, mapping = next(iter(measure_seeds()))
-    raised = {**mapping, "version": 2, "label": "Body mass, once more"}
+    mapping = dict(measure_seeds())["body_mass.toml"]
+    raised = {**mapping, "version": 3, "label": "Body mass, once more"}
     monkeypatch.setattr(seeds, "measure_seeds", lambda: [("body_mass.toml", raised)])
     seeds.seed_versions()
     rows = MeasureVersion.objects.filter(code="body_mass").order_by("version")
-    assert [row.version for row in rows] == [1, 2]
+    assert [row.version for row in rows] == [2, 3]
     assert catalogue()["body_mass"].label == "Body mass, once more"
     assert measure_version_ids()["body_mass"] == rows[1].pk
 

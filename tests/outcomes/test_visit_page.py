@@ -134,7 +134,7 @@ def test_tests_before_their_week_wait_and_can_be_added(cast):
     paper = Paper(signed_in(cast.clinician), open_visit(cast))
     assert "v:single_hop:left" not in paper.fields
     text = words_of(paper.response)
-    assert "Single hop usual from week 16 6 m timed hop usual from week 16" in text
+    assert "Single hop usual from week 16 Triple hop Crossover hop 6 m timed hop usual" in text
     cast.surgery.state, cast.surgery.date = "planned", date(2026, 12, 12)
     cast.surgery.save()
     before = Paper(signed_in(cast.clinician), open_visit(cast, date=date(2026, 11, 24)))

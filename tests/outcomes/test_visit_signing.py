@@ -61,7 +61,7 @@ def test_a_signed_visit_is_what_was_typed_exact_and_whole(cast):
     assert (one.measured_at, one.recorded_by, str(one.measure_version)) == (
         MOMENT,
         cast.clinician,
-        "quadriceps_torque@1",
+        "quadriceps_torque@2",
     )
 
 
