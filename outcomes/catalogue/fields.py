@@ -88,6 +88,20 @@ class Fields:
             raise self.refuse(key, f"{value!r} is not a number")
         return number
 
+    def decimals(self, key: str) -> tuple[Decimal, ...]:
+        """A list of numbers, empty where the key is left out."""
+        value = self._take(key, [], (list, tuple), "a list of numbers")
+        if not all(isinstance(part, str | int) and not isinstance(part, bool) for part in value):
+            raise self.refuse(key, "must be a list of numbers written as text")
+        return tuple(self._decimal(key, part) for part in value)
+
+    def numbers(self, key: str) -> dict[str, Decimal]:
+        """A table of numbers, not empty."""
+        found = self._take(key, None, Mapping, "a table of numbers")
+        if not found or not all(isinstance(part, str) for part in found.values()):
+            raise self.refuse(key, "must be a table of numbers written as text")
+        return {code: self._decimal(f"{key}.{code}", part) for code, part in found.items()}
+
     def limits(self, key: str) -> tuple[Decimal, Decimal]:
         """Two numbers, the lower first."""
         value = self._take(key, None, (list, tuple), "a list of two numbers")

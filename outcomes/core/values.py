@@ -76,17 +76,6 @@ __all__ = [
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Instrument:
-    """A questionnaire known by numbered answers only; its wording is never shipped."""
-
-    code: str
-    version: int
-    label: str
-    scores: tuple[str, ...]
-    sources: tuple[Source, ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Reading:
     """One signed value of one measure for one limb on one local date.
 
@@ -113,11 +102,19 @@ class Reading:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Score:
-    """A score of a completed questionnaire, coded like ``koos.sport``."""
+    """A score of a completed questionnaire, coded like ``koos.sport``.
+
+    ``value`` is exact, None where too few items were answered, and then ``reason`` says so.
+    ``line`` is the key of the line it belongs to (``instruments.line_key``): two scores of
+    different lines are never joined or subtracted.
+    """
 
     code: str
-    value: Decimal
+    value: Fraction | None
     on: date
+    line: str
+    answered: int
+    reason: str = ""
     ref: int = 0
 
 

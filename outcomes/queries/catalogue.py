@@ -1,4 +1,4 @@
-"""What is in force: the newest version of every measure, and every version of the protocols.
+"""What is in force: the newest measures and questionnaires, and every version of the protocols.
 
 Rows of the version tables are never changed, so what was built from a row stays right. Each
 process keeps what it built and asks the database, in one small statement, which rows there are.
@@ -7,7 +7,7 @@ process keeps what it built and asks the database, in one small statement, which
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from hashlib import sha256
@@ -16,9 +16,11 @@ from typing import Any
 from django.db import connection
 from django.db.models import Value
 
+from outcomes.catalogue.instruments import instrument_from
 from outcomes.catalogue.measures import measure_from
+from outcomes.core.instruments import Instrument
 from outcomes.core.values import Measure, Protocol
-from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
 from outcomes.protocols.reading import protocol_from
 
 RULES = "3"
@@ -30,13 +32,15 @@ Key = tuple[tuple[str, str, int, int, str], ...]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class InForce:
-    """The measures by code and the protocols by code and version, each with the id of its row.
+    """Measures and questionnaires by code, protocols by code and version, with their rows' ids.
 
     ``rules`` names, for each protocol, the version of everything that a status is judged by.
     """
 
     measures: Mapping[str, Measure]
     measure_ids: Mapping[str, int]
+    instruments: Mapping[str, Instrument]
+    instrument_ids: Mapping[str, int]
     protocols: Mapping[str, Protocol]
     protocol_ids: Mapping[str, int]
     rules: Mapping[str, str]
@@ -74,14 +78,16 @@ def _statement() -> tuple[str, tuple[Any, ...]]:
     """The one statement that every page asks first, written once."""
     fields = ("kind", "code", "version", "pk", "sha256")
     measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
+    instruments = InstrumentVersion.objects.annotate(kind=Value("instrument")).values_list(*fields)
     protocols = ProtocolVersion.objects.annotate(kind=Value("protocol")).values_list(*fields)
-    rows = measures.union(protocols, all=True).order_by("kind", "code", "version")
+    rows = measures.union(instruments, protocols, all=True).order_by("kind", "code", "version")
     return rows.query.sql_with_params()
 
 
 @lru_cache(maxsize=4)
 def _built(key: Key) -> InForce:
     measures = {code: (ident, mark) for kind, code, _, ident, mark in key if kind == "measure"}
+    instruments = {code: ident for kind, code, _, ident, _ in key if kind == "instrument"}
     protocols = {
         f"{code}@{version}": (ident, mark)
         for kind, code, version, ident, mark in key
@@ -91,6 +97,8 @@ def _built(key: Key) -> InForce:
     return InForce(
         measures=newest,
         measure_ids={code: ident for code, (ident, _) in measures.items()},
+        instruments=_instruments(instruments.values()),
+        instrument_ids=instruments,
         protocols=_protocols(newest),
         protocol_ids={code: ident for code, (ident, _) in protocols.items()},
         rules={
@@ -103,6 +111,11 @@ def _built(key: Key) -> InForce:
 def _measures(ids: set[int]) -> dict[str, Measure]:
     rows = MeasureVersion.objects.filter(pk__in=ids).order_by("code")
     return {row.code: measure_from(json.loads(row.body), where=str(row)) for row in rows}
+
+
+def _instruments(ids: Collection[int]) -> dict[str, Instrument]:
+    rows = InstrumentVersion.objects.filter(pk__in=ids).order_by("code")
+    return {row.code: instrument_from(json.loads(row.body), where=str(row)) for row in rows}
 
 
 def _protocols(measures: Mapping[str, Measure]) -> dict[str, Protocol]:

@@ -1,4 +1,4 @@
-"""Put the shipped measures and protocols into their version tables."""
+"""Put the shipped measures, questionnaires and protocols into their version tables."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from typing import Any
 from django.db import connection, transaction
 
 from clinic import clock
+from outcomes.catalogue.instruments import instrument_seeds
 from outcomes.catalogue.seeds import canonical_json, fingerprint, measure_seeds
-from outcomes.models.versions import MeasureVersion, ProtocolVersion, Version
+from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion, Version
 from outcomes.protocols.seeds import protocol_seeds
 
 Seeds = Iterable[tuple[str, Mapping[str, Any]]]
+Table = type[MeasureVersion] | type[InstrumentVersion] | type[ProtocolVersion]
 
 
 class ChangedVersion(RuntimeError):
@@ -29,10 +31,11 @@ def seed_versions() -> None:
         return
     with transaction.atomic():
         _seed(MeasureVersion, measure_seeds())
+        _seed(InstrumentVersion, instrument_seeds())
         _seed(ProtocolVersion, protocol_seeds())
 
 
-def _seed(table: type[MeasureVersion] | type[ProtocolVersion], seeds: Seeds) -> None:
+def _seed(table: Table, seeds: Seeds) -> None:
     """Two statements at most: what is there, and one insert of what is not."""
     kept = {
         (code, version): mark

@@ -1,0 +1,195 @@
+"""Questionnaires: scores by the printed rules, answers refused and never clamped, no wording."""
+
+import json
+import tomllib
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outcomes.catalogue.fields import SeedError
+from outcomes.catalogue.instruments import instrument_from, instrument_seeds, load_instruments
+from outcomes.core.instruments import Direction, Instrument, line_key
+from outcomes.core.questionnaires import AnswerError, score, settle_two_marks
+from outcomes.core.values import Limb
+from tests.core.builders import few
+
+INSTRUMENTS = load_instruments()
+FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
+CHECKS = [
+    check
+    for name in ("knee_scores", "other_scores")
+    for check in tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))["check"]
+]
+SHIPPED = [
+    "acl_rsi", "acl_rsi_short", "cincinnati_function", "global_rating", "ikdc", "koos", "koos12",
+    "koos_ps", "kos_adls", "kos_sas", "lefs", "lysholm", "marx", "pcs", "pedi_ikdc", "psfs",
+    "sane", "tegner", "tsk11",
+]  # fmt: skip
+each = pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda one: one.code)
+
+
+def answers_of(call: dict[str, Any]) -> dict[str, Decimal | None]:
+    return {item: None if mark is None else Decimal(mark) for item, mark in call["answers"].items()}
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check["id"])
+def test_scores_by_the_printed_rules(check: dict[str, Any]) -> None:
+    call = json.loads(check["call"])
+    found = score(
+        instrument=INSTRUMENTS[call["instrument"]],
+        answers=answers_of(call),
+        layout=call.get("layout", ""),
+    )
+    for path, expected in check["expect"].items():
+        part, _, name = path.partition(".")
+        value = found[name].value if part == "scores" else Fraction(found[name].answered)
+        if expected == "null":
+            assert (value, found[name].reason != "") == (None, True)
+        else:
+            assert value is not None
+            near = abs(value - Fraction(expected)) <= Fraction(check["tolerance"])
+            assert near is check.get("trust", True)
+
+
+def test_all_that_the_outcome_sets_ask_for_are_shipped_and_two_are_on() -> None:
+    assert sorted(INSTRUMENTS) == SHIPPED
+    assert [code for code in SHIPPED if INSTRUMENTS[code].on_by_default] == ["acl_rsi", "ikdc"]
+    from_memory = [code for code in SHIPPED if INSTRUMENTS[code].mark == "memory"]
+    assert from_memory == ["acl_rsi_short", "koos_ps"]
+
+
+def test_no_item_and_no_answer_has_a_wording() -> None:
+    for name, mapping in instrument_seeds():
+        for part in mapping["items"]:
+            assert set(part) <= {"codes", "answers", "range", "step"}, name
+            assert [code for code in part["codes"] if len(code) > 13 or " " in code] == []
+            assert [answer for answer in part.get("answers", []) if not str(answer).isdigit()] == []
+
+
+def all_marked(instrument: Instrument, *, best: bool) -> dict[str, Decimal | None]:
+    """The best or the worst answer to every scored item, for the form that counts as marked."""
+    found: dict[str, Decimal | None] = {}
+    for form in instrument.scores:
+        turned = (form.direction is Direction.LOWER) != (form.rule == "inverted_share")
+        for code in form.items:
+            item = instrument.by_code[code]
+            found[code] = item.lowest if best is turned else item.highest
+    return found
+
+
+@each
+def test_all_best_is_the_top_and_all_worst_the_bottom(instrument: Instrument) -> None:
+    for best in (True, False):
+        found = score(instrument=instrument, answers=all_marked(instrument, best=best))
+        for form in instrument.scores:
+            top = form.lowest if (form.direction is Direction.LOWER) is best else form.highest
+            assert found[form.code].value == top, form.code
+
+
+@each
+@few
+@given(data=st.data())
+def test_the_order_of_items_does_not_matter_and_one_better_answer_never_lowers(
+    instrument: Instrument, data: st.DataObject
+) -> None:
+    sheet = {
+        item.code: data.draw(st.sampled_from(item.answers), label=item.code)
+        for item in instrument.items
+    }
+    found = score(instrument=instrument, answers=sheet)
+    items = data.draw(st.permutations(list(sheet)))
+    assert score(instrument=instrument, answers={code: sheet[code] for code in items}) == found
+    code = data.draw(st.sampled_from(sorted(sheet)))
+    better = all_marked(instrument, best=True).get(code)
+    if better is None:
+        return
+    lifted = score(instrument=instrument, answers={**sheet, code: better})
+    for form in instrument.scores:
+        step = Fraction(lifted[form.code].value or 0) - Fraction(found[form.code].value or 0)
+        assert step <= 0 if form.direction is Direction.LOWER else step >= 0
+
+
+@pytest.mark.parametrize(
+    ("code", "answers", "says"),
+    [
+        ("koos", {"P1": 5}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
+        ("koos", {"P1": "NaN"}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
+        ("koos", {"P1": "1.5"}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
+        ("koos", {"P10": 1}, "The items of koos are P1, P2"),
+        ("lysholm", {"4": 30}, "Item 4 of lysholm takes 0, 5, 10, 15, 20 or 25"),
+        ("cincinnati_function", {"4": 20}, "Item 4 of cincinnati_function takes 40, 60, 80 or 100"),
+        ("tsk11", {"1": 0}, "Item 1 of tsk11 takes 1, 2, 3 or 4"),
+        ("sane", {"1": 101}, "Item 1 of sane takes whole numbers from 0 to 100"),
+    ],
+)
+def test_an_answer_that_an_item_does_not_take_is_refused(
+    code: str, answers: dict[str, object], says: str
+) -> None:
+    marked = {item: Decimal(str(mark)) for item, mark in answers.items()}
+    with pytest.raises(AnswerError, match=f"^{says}") as refusal:
+        score(instrument=INSTRUMENTS[code], answers=marked)
+    assert refusal.value.message == str(refusal.value)
+
+
+def test_an_unknown_layout_is_refused_with_those_there_are() -> None:
+    with pytest.raises(AnswerError, match="points, zero_best, ten_best: send one of these"):
+        score(instrument=INSTRUMENTS["ikdc"], answers={}, layout="turned")
+
+
+def test_two_marks_on_one_item() -> None:
+    """The more severe one for the KOOS (scoring sheet of August 2012); else somebody is asked."""
+    one, three = Decimal(1), Decimal(3)
+    koos, lefs = INSTRUMENTS["koos"], INSTRUMENTS["lefs"]
+    for marks in ([one, three], [three, one]):
+        assert settle_two_marks(instrument=koos, item="Q1", marks=marks) == 3
+    with pytest.raises(AnswerError, match="ask which one counts"):
+        settle_two_marks(instrument=lefs, item="1", marks=[one, three])
+    assert settle_two_marks(instrument=lefs, item="1", marks=[one, one]) == 1
+
+
+def test_what_may_share_a_line() -> None:
+    def line(code: str, limb: Limb, layout: str = "", name: str = "total") -> str:
+        return line_key(instrument=INSTRUMENTS[code], score=name, limb=limb, layout=layout)
+
+    right, left = Limb.RIGHT, Limb.LEFT
+    assert line("ikdc", right, "zero_best") == line("ikdc", right, "ten_best")
+    apart = {
+        line("ikdc", right), line("ikdc", left), line("pedi_ikdc", right), line("acl_rsi", right),
+        line("acl_rsi_short", right), line("koos_ps", right, "zero_is_none"),
+        line("koos_ps", right, "hundred_is_none"), line("koos", right, name="pain"),
+        line("koos12", right, name="pain"), line("lefs", Limb.NONE),
+    }  # fmt: skip
+    assert len(apart) == 10
+    with pytest.raises(ValueError, match="one knee"):
+        line("ikdc", Limb.NONE)
+    with pytest.raises(ValueError, match="the person"):
+        line("lefs", right)
+
+
+def koos_seed(**changes: Any) -> dict[str, Any]:
+    seed = next(mapping for name, mapping in instrument_seeds() if name == "koos.toml")
+    return {**seed, **changes}
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"code": "Koos"}, "koos.toml: code: 'Koos' is not a code"),
+        ({"wording": "x"}, "koos.toml: wording: is not known"),
+        ({"items": []}, "koos.toml: items: is missing"),
+        ({"sources": []}, "koos.toml: sources: is missing"),
+        ({"mark": "seems_so"}, "koos.toml: mark: 'seems_so' is none of"),
+        ({"audience": "everybody"}, "koos.toml: audience: 'everybody' is none of"),
+    ],
+)
+def test_an_incomplete_seed_is_refused_with_file_and_key(
+    changes: dict[str, Any], says: str
+) -> None:
+    with pytest.raises(SeedError) as refusal:
+        instrument_from(koos_seed(**changes), where="koos.toml")
+    assert str(refusal.value).startswith(says)
