@@ -1,15 +1,20 @@
 """The bench's arithmetic. What it measures is measured by ``./run bench``, not here."""
 
+from decimal import Decimal
+
 import pytest
 from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
+from outcomes.catalogue.instruments import load_instruments
+from outcomes.core.questionnaires import score
 
 from outcomes.core.values import Limb
-from outcomes.management.bench import measuring
+from outcomes.management.bench import arithmetic, measuring
 from outcomes.management.bench.counting import counted
 from outcomes.management.bench.measuring import Figure, compared, exact, median_interval, paired
 from outcomes.management.bench.samples import READINGS, entries_of
+from tests.core.builders import CATALOGUE, after, both, newest
 
 TABLE = {9: (2, 8), 12: (3, 10), 13: (3, 11), 14: (3, 12), 15: (4, 12), 17: (5, 13), 18: (5, 14),
          19: (5, 15), 20: (6, 15)}  # fmt: skip
@@ -97,3 +102,25 @@ def test_statements_and_fetched_rows_are_counted():
 def test_every_visit_of_the_bench_has_twelve_readings(share):
     entries = entries_of(knee=Limb.RIGHT, share=share)
     assert len({(entry.measure, entry.limb) for entry in entries}) == READINGS == 12
+
+
+@given(st.lists(st.sampled_from([None, 0, 1, 2, 3, 4]), min_size=42, max_size=42))
+def test_the_plain_loop_scores_a_sheet_as_the_core_does(marks):
+    koos = load_instruments()["koos"]
+    sheet = {
+        item.code: None if mark is None else Decimal(mark)
+        for item, mark in zip(koos.items, marks, strict=True)
+    }
+    scales = {form.code: (form.items, form.needed) for form in koos.scores}
+    plain = arithmetic.plain_scores(sheet, frozenset(sheet), scales)
+    assert plain == {
+        code: found.value for code, found in score(instrument=koos, answers=sheet).items()
+    }
+
+
+@given(st.decimals(1, 300, places=1), st.decimals(1, 300, places=1))
+def test_the_plain_loop_compares_limbs_as_the_core_does(left, right):
+    hop = CATALOGUE["single_hop"]
+    pair = newest(hop, both("single_hop", left, right, after(weeks=30)))
+    found = arithmetic.compare_pair(hop, pair)
+    assert arithmetic.plain_symmetry(pair, hop.cap) == found.value

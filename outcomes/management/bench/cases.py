@@ -1,4 +1,4 @@
-"""What is measured: five cases, each against its baseline, on one crowd."""
+"""What is measured: each case against its baseline; the pages on one crowd."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from outcomes.forms.visit_page import VisitPage
 from outcomes.letters import pdf
 from outcomes.letters.content import Edited, Typed
 from outcomes.letters.printing import html_of, sheet_of
+from outcomes.management.bench import arithmetic
 from outcomes.management.bench.asking import Ask, Person, Straight, served
 from outcomes.management.bench.baselines import STATUS
 from outcomes.management.bench.counting import Counted, counted, plans
@@ -249,7 +250,19 @@ def _listed(visits: int) -> Counted:
     return _count(lambda: straight.send(lead.get("/caseload/")))
 
 
+def score_koos(bench: Bench) -> list[Figure]:
+    """Ten thousand questionnaires to their scores, without a database."""
+    return arithmetic.score_koos(rounds=bench.rounds)
+
+
+def symmetry(bench: Bench) -> list[Figure]:
+    """A hundred thousand pairs to their symmetry, without a database."""
+    return arithmetic.compare_limbs(rounds=bench.rounds)
+
+
 CASES: Final[Mapping[str, Callable[[Bench], list[Figure]]]] = {
     case.__name__: case
-    for case in (caseload_page, patient_page, sign_visit, letter, caseload_growth)
-}
+    for case in (
+        caseload_page, patient_page, sign_visit, letter, caseload_growth, score_koos, symmetry,
+    )
+}  # fmt: skip
