@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from outcomes.catalogue.instruments import load_instruments
 from outcomes.core.questionnaires import score
 
-from outcomes.core.values import Limb
+from outcomes.core.values import Limb, Symmetry
 from outcomes.management.bench import arithmetic, measuring
 from outcomes.management.bench.counting import counted
 from outcomes.management.bench.measuring import Figure, compared, exact, median_interval, paired
@@ -123,4 +123,5 @@ def test_the_plain_loop_compares_limbs_as_the_core_does(left, right):
     hop = CATALOGUE["single_hop"]
     pair = newest(hop, both("single_hop", left, right, after(weeks=30)))
     found = arithmetic.compare_pair(hop, pair)
+    assert isinstance(found, Symmetry)
     assert arithmetic.plain_symmetry(pair, hop.cap) == found.value
