@@ -216,11 +216,11 @@ def _infection(history: History, hot_on: Collection[date]) -> Iterator[Reason]:
     day = mine[0].on
     signs = []
     pain, flexion = _mine(history, "pain_worst_24h"), _mine(history, "knee_flexion")
-    if len(pain) > 1 and pain[0].on == day and _rise(pain) >= PAIN_STEP:
+    if pain and pain[0].on == day and _rise(pain) >= PAIN_STEP:
         signs.append("pain up")
     if day in hot_on:
         signs.append("hot, leaking or unwell")
-    if len(flexion) > 1 and flexion[0].on == day and -_rise(flexion) >= FLEXION_STEP:
+    if flexion and flexion[0].on == day and -_rise(flexion) >= FLEXION_STEP:
         signs.append("flexion down")
     if signs:
         yield _reason(
