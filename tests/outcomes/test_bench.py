@@ -6,9 +6,9 @@ import pytest
 from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
+
 from outcomes.catalogue.instruments import load_instruments
 from outcomes.core.questionnaires import score
-
 from outcomes.core.values import Limb, Symmetry
 from outcomes.management.bench import arithmetic, measuring
 from outcomes.management.bench.counting import counted
