@@ -12,6 +12,7 @@ from typing import Final
 from outcomes.core.quantities import EXACT, plain
 from outcomes.core.reach import reach_composite
 from outcomes.core.readings import conditions_of
+from outcomes.core.relative import carried_limb
 from outcomes.core.symmetry import unusable
 from outcomes.core.values import (
     Derivation,
@@ -141,7 +142,7 @@ class _Work:
 
     def _one(self, on: date, limb: Limb, key: str, found: dict[str, Reading]) -> Derived:
         for code in self.rule.carried:
-            older = self._carried(code, on, self._limb_of(code, limb, key))
+            older = self._carried(code, on, carried_limb(code=code, limb=limb, key=key))
             if older is not None:
                 found[code] = older
         used = tuple(found[code] for code in self.rule.inputs if code in found)
@@ -151,11 +152,6 @@ class _Work:
             return self._derived(on, limb, key, lacks, used)
         refused = next((why for r in used if (why := unusable(reading=r)) is not None), None)
         return self._derived(on, limb, key, refused or self._formula(used), used)
-
-    def _limb_of(self, code: str, limb: Limb, key: str) -> Limb:
-        """Whose carried value counts: ``<code>_used`` names one limb for both, or each its own."""
-        used = conditions_of(key=key).get(f"{code}_used", "own")
-        return Limb(used) if used in (Limb.LEFT, Limb.RIGHT) else limb
 
     def _carried(self, code: str, on: date, limb: Limb) -> Reading | None:
         measure = self.catalogue.get(code)

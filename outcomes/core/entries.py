@@ -318,6 +318,7 @@ def _items(*, measure: Measure, typed: Typed) -> tuple[list[tuple[Decimal, str]]
     return [], [
         Problem(part="detail", name=code, message=f"Choose too: {labels[code]}.")
         for code in missing
+        if not typed.details.get(code, "")
     ]
 
 

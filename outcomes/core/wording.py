@@ -123,7 +123,7 @@ def conditions_words(*, measure: Measure, key: str) -> str:
         label = next((c.label for c in condition.choices if c.code == typed), "")
         sign = unit_sign(unit=condition.unit)
         name = condition.label.partition(" (")[0]
-        words.append(label or f"{name} {typed}{'' if sign == '°' else ' '}{sign}")
+        words.append(label or f"{name} {typed}{'' if sign in ('', '°') else ' '}{sign}")
         if label in ("no", "yes", "none", "worn", "free"):
             words[-1] = f"{name} {label}"
     return ", ".join(words)
@@ -164,6 +164,8 @@ def why_words(*, why: NotAssessable, measure: Measure, facts: EpisodeFacts | Non
         return f"{why.detail} side stopped by pain" if why.detail else "stopped by pain"
     if why.why is Why.NOT_DONE:
         return STATUS[ReadingStatus(why.detail)] if why.detail else "not done"
+    if why.why is Why.INPUT_NOT_TESTED and why.detail:
+        return f"no {why.detail.replace('_', ' ')} on record that is recent enough"
     if why.why in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING):
         return _detail_words(why=why, measure=measure)
     return WHY[why.why]

@@ -13,8 +13,8 @@ from outcomes.core.history import History
 from outcomes.core.judge import judge_criterion, latest_body_mass, milestones_for
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import conditions_of
+from outcomes.core.relative import DECIMALS, SIGN, body_for, relative_value
 from outcomes.core.status import Change, MeasureStatus, measure_status
-from outcomes.core.strength import per_body_mass
 from outcomes.core.symmetry import is_other_limb_fair, symmetry
 from outcomes.core.values import (
     Basis,
@@ -107,7 +107,7 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
     ]
     lines += [
         *_unknown_error(measure=test.measure, key=now[0].key, found=found, lines=lines),
-        *_by_mass(test=test, now=now, record=record, typed=typed),
+        *_by_body(test=test, now=now, record=record, typed=typed),
     ]
     asked = tuple(_thresholds(test=test, record=record, typed=typed))
     if not isinstance(found, Symmetry):
@@ -248,25 +248,29 @@ def _unknown_error(
         yield UNKNOWN
 
 
-def _by_mass(
+def _by_body(
     *, test: Test, now: Sequence[Reading], record: Record, typed: Sequence[Reading]
 ) -> Iterator[str]:
-    """Torque for each kg of body mass, where a body mass is recent enough."""
-    if not test.measure.per_body_mass:
-        return
-    mass = latest_body_mass(
-        catalogue=record.measures, readings=[*record.history, *typed], on=record.on
-    )
-    if mass is None or not mass.value:
+    """The values relative to the body (N·m/kg, % of height), where that is recent enough."""
+    relative = test.measure.relative
+    if relative is None:
         return
     cuts = _cuts(test=test, record=record, form=Form.PER_BODY_MASS)
     told = []
     for reading in sorted(now, key=lambda r: r.limb.value):
-        if reading.value is not None:
-            value = per_body_mass(value=reading.value, body_mass=mass.value)
-            told.append(f"{reading.limb} {cut_words(value=value, decimals=2, cuts=cuts)}")
+        body = body_for(
+            relative=relative,
+            reading=reading,
+            catalogue=record.measures,
+            readings=[*record.history, *typed],
+            on=record.on,
+        )
+        if reading.value is not None and body is not None and body.value is not None:
+            value = relative_value(relative=relative, value=reading.value, body=body.value)
+            number = cut_words(value=value, decimals=DECIMALS[relative], cuts=cuts)
+            told.append(f"{reading.limb} {number}")
     if told:
-        yield f"N·m/kg: {', '.join(told)}"
+        yield f"{SIGN[relative]}: {', '.join(told)}"
 
 
 def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[Asked]:

@@ -8,6 +8,7 @@ from functools import cached_property
 from uuid import uuid4
 
 from clinic import words
+from outcomes.core.relative import BODY
 from outcomes.forms.ledger import LedgerForm, Row
 from outcomes.forms.ledger_fields import Field, Posted, was_of
 from outcomes.forms.red_flags import RedFlagForm
@@ -69,9 +70,14 @@ class VisitPage:
     @cached_property
     def related(self) -> list[Row]:
         """Other rows whose words depend on the posted one: torque on body mass."""
-        if self.row is None or self.row.measure.code != "body_mass":
+        if self.row is None or self.row.measure.code not in BODY.values():
             return []
-        return [row for row in self.form.rows if row.measure.per_body_mass]
+        code = self.row.measure.code
+        return [
+            row
+            for row in self.form.rows
+            if row.measure.relative is not None and BODY[row.measure.relative] == code
+        ]
 
     @property
     def flags(self) -> RedFlagForm:

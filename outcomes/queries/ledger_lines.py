@@ -12,9 +12,10 @@ from clinic import words
 from outcomes.catalogue.order import rank
 from outcomes.charts.beam import Beam
 from outcomes.core.grades import kept_by
+from outcomes.core.judge import BODY_MASS
 from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.relative import BODY, DECIMALS, SIGN, body_for, relative_value
 from outcomes.core.status import MeasureStatus
-from outcomes.core.strength import per_body_mass
 from outcomes.core.values import (
     EntryKind,
     EpisodeFacts,
@@ -44,9 +45,10 @@ from outcomes.core.wording import (
     why_words,
 )
 from outcomes.queries.beams import beam_of
-from outcomes.queries.opened import Opened, open_symmetry, open_value
+from outcomes.queries.opened import Opened, open_derived, open_symmetry, open_value
 
 NOT_TESTED: Final = "not tested"
+NOT_ASSESSABLE: Final = "not assessable"
 UNKNOWN: Final = ", error not known"
 
 
@@ -60,7 +62,7 @@ class Cell:
     @property
     def tested(self) -> bool:
         """Whether there is a value of this limb."""
-        return self.value not in ("", NOT_TESTED)
+        return self.value not in ("", NOT_TESTED, NOT_ASSESSABLE)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -104,7 +106,8 @@ def ledger_lines(
     """
     context = _Context(
         facts=facts,
-        body_mass=body_mass,
+        bodies=_bodies(statuses, body_mass),
+        measures=measures,
         newest=newest_day(statuses=statuses),
         on=on,
         cuts=cuts_of(milestones=milestones, form=Form.SYMMETRY),
@@ -114,6 +117,12 @@ def ledger_lines(
         _line(status=status, measure=measures[status.code], context=context)
         for status in sorted(statuses, key=lambda one: (rank(one.code), one.code))
     )
+
+
+def _bodies(statuses: Sequence[MeasureStatus], mass: Reading | None) -> list[Reading]:
+    """What is known of the body: the mass that was given, and the newest height and leg lengths."""
+    found = [r for s in statuses if s.code in BODY.values() for r in _readings(s)]
+    return [*(r for r in found if r.measure != BODY_MASS), *([mass] if mass else [])]
 
 
 def cuts_of(*, milestones: Sequence[MilestoneResult], form: Form) -> dict[str, Cuts]:
@@ -139,7 +148,8 @@ def _readings(status: MeasureStatus) -> list[Reading]:
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Context:
     facts: EpisodeFacts
-    body_mass: Reading | None
+    bodies: Sequence[Reading]
+    measures: Mapping[str, Measure]
     newest: date | None
     on: date
     cuts: Mapping[str, Cuts]
@@ -171,7 +181,7 @@ def _line(*, status: MeasureStatus, measure: Measure, context: _Context) -> Ledg
 
 def _bare(measure: Measure) -> bool:
     """Whether a cell shows a bare number, with the unit beside the measure's name."""
-    number = measure.entry in (EntryKind.NUMBER, EntryKind.TORQUE)
+    number = measure.entry in (EntryKind.NUMBER, EntryKind.TORQUE, EntryKind.JUMP)
     return number and measure.per_limb and unit_sign(unit=measure.unit) not in ("", "°")
 
 
@@ -179,6 +189,9 @@ def _cell(
     *, limb: Limb, status: MeasureStatus, measure: Measure, key: str, context: _Context
 ) -> Cell:
     reading = status.of(limb=limb) if measure.per_limb else None
+    why = status.unworked.get(limb)
+    if reading is None and why is not None:
+        return Cell(value=NOT_ASSESSABLE, detail=why_words(why=why, measure=measure))
     if reading is None:
         asked = measure.per_limb and (measure.other_limb_asked or limb is context.facts.knee)
         return Cell(value=NOT_TESTED if asked else "")
@@ -187,7 +200,7 @@ def _cell(
         details.append(conditions_words(measure=measure, key=reading.key))
     if reading.value is not None and reading.status is not ReadingStatus.MEASURED:
         details.append(STATUS[reading.status])
-    details.append(_per_mass(reading=reading, measure=measure, context=context))
+    details.append(_relative(reading=reading, measure=measure, context=context))
     return Cell(
         value=_value(measure=measure, reading=reading),
         detail=", ".join(detail for detail in details if detail),
@@ -202,13 +215,27 @@ def _value(*, measure: Measure, reading: Reading) -> str:
     return reading_words(measure=measure, reading=replace(reading, status=ReadingStatus.MEASURED))
 
 
-def _per_mass(*, reading: Reading, measure: Measure, context: _Context) -> str:
-    mass = context.body_mass
-    if not measure.per_body_mass or mass is None or not mass.value or reading.value is None:
+def _relative(*, reading: Reading, measure: Measure, context: _Context) -> str:
+    """The value relative to the body, where that is on record and recent: "1.92 N·m/kg"."""
+    body = _body(reading=reading, measure=measure, context=context)
+    if measure.relative is None or body is None or body.value is None or reading.value is None:
         return ""
-    found = per_body_mass(value=reading.value, body_mass=mass.value)
+    found = relative_value(relative=measure.relative, value=reading.value, body=body.value)
     cuts = context.mass_cuts.get(measure.code, ())
-    return f"{cut_words(value=found, decimals=2, cuts=cuts)} N·m/kg"
+    number = cut_words(value=found, decimals=DECIMALS[measure.relative], cuts=cuts)
+    return f"{number} {SIGN[measure.relative]}"
+
+
+def _body(*, reading: Reading, measure: Measure, context: _Context) -> Reading | None:
+    if measure.relative is None:
+        return None
+    return body_for(
+        relative=measure.relative,
+        reading=reading,
+        catalogue=context.measures,
+        readings=context.bodies,
+        on=context.on,
+    )
 
 
 def _whole(*, status: MeasureStatus, measure: Measure, context: _Context) -> str:
@@ -292,23 +319,29 @@ def _finding(*, status: MeasureStatus, measure: Measure, facts: EpisodeFacts) ->
 def _open(
     *, status: MeasureStatus, measure: Measure, facts: EpisodeFacts, context: _Context
 ) -> Opened:
+    read = _readings(status)
+    if measure.derived is not None:
+        opened = open_derived(measure=measure, readings=read, measures=context.measures)
+    else:
+        opened = open_value(measure=measure, readings=read)
     if isinstance(status.symmetry, Symmetry):
-        opened = open_symmetry(
+        compared = open_symmetry(
             measure=measure,
             symmetry=status.symmetry,
             facts=facts,
             cuts=context.cuts.get(measure.code, ()),
         )
-    else:
-        opened = open_value(measure=measure, readings=_readings(status))
-    if not measure.per_body_mass or context.body_mass is None:
-        return opened
-    mass = context.body_mass
-    kilograms = f"{shown(value=mass.value or Decimal(0), decimals=1)} kg ({words.day(mass.on)})"
+        worked = opened.parts[:2] if measure.derived is not None else compared.parts[:1]
+        opened = Opened(parts=(*worked, *compared.parts[1:]))
     lines = tuple(
-        f"{r.limb.capitalize()} {value_words(measure=measure, value=r.value)} ÷ {kilograms} = "
-        f"{_per_mass(reading=r, measure=measure, context=context)}"
+        f"{r.limb.capitalize()} {value_words(measure=measure, value=r.value)} ÷ "
+        f"{value_words(measure=context.measures[body.measure], value=body.value)} "
+        f"({words.day(body.on)}) = {_relative(reading=r, measure=measure, context=context)}"
         for r in _readings(status)
-        if r.value is not None
+        if (body := _body(reading=r, measure=measure, context=context)) is not None
+        and r.value is not None
     )
-    return Opened(parts=(*opened.parts[:2], ("By body mass", lines), *opened.parts[2:]))
+    if not lines or measure.relative is None:
+        return opened
+    head = f"By {BODY[measure.relative].replace('_', ' ')}"
+    return Opened(parts=(*opened.parts[:2], (head, lines), *opened.parts[2:]))

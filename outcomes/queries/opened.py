@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -19,6 +20,7 @@ from outcomes.core.values import (
     CriterionResult,
     EpisodeFacts,
     Form,
+    Formula,
     Limb,
     Mark,
     Measure,
@@ -95,11 +97,55 @@ def open_value(*, measure: Measure, readings: Iterable[Reading]) -> Opened:
     used = list(readings)
     return _opened(
         ("From", input_lines(readings=used, measures={measure.code: measure})),
+        (
+            "Error",
+            () if measure.yes_or_no else error_lines(error=_error(measure, Basis.VALUE, used)),
+        ),
+        ("How to read it", (measure.how_to_read,)),
+        ("Source", source_lines(sources=measure.sources)),
+        ("Version", (_version(measure),)),
+    )
+
+
+def open_derived(
+    *, measure: Measure, readings: Iterable[Reading], measures: Mapping[str, Measure]
+) -> Opened:
+    """The values that each derived one was worked out from, and how."""
+    used = list(readings)
+    return _opened(
+        ("From", tuple(derived_inputs(reading=one, measures=measures) for one in used)),
+        ("Worked out", tuple(derived_formula(measure=measure, reading=one) for one in used)),
         ("Error", error_lines(error=_error(measure, Basis.VALUE, used))),
         ("How to read it", (measure.how_to_read,)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
     )
+
+
+def derived_inputs(*, reading: Reading, measures: Mapping[str, Measure]) -> str:
+    """The inputs of a derived value with their days: "Left: Hamstrings 98.0 N·m, …"."""
+    said = []
+    for code, text in reading.details.items():
+        if code not in measures:
+            continue
+        value = value_words(measure=measures[code], value=Decimal(text))
+        older = reading.details.get(f"{code}_on", "")
+        day = f" ({words.day(date.fromisoformat(older))})" if older else ""
+        said.append(f"{measures[code].short_label} {value}{day}")
+    return f"{reading.limb.capitalize()}: {', '.join(said)}; {words.day(reading.on)}"
+
+
+def derived_formula(*, measure: Measure, reading: Reading) -> str:
+    """The formula of a derived value with its numbers."""
+    if measure.derived is None:
+        raise AssertionError(f"{measure.code} is typed, not derived")
+    numbers = [reading.details[code] for code in measure.derived.inputs]
+    if measure.derived.formula is Formula.RATIO:
+        said = " ÷ ".join(numbers)
+    else:
+        said = f"({' + '.join(numbers[:-1])}) ÷ (3 × {numbers[-1]}) × 100"
+    value = value_words(measure=measure, value=reading.value)
+    return f"{reading.limb.capitalize()}: {said} = {value}"
 
 
 def _opened(*parts: tuple[str, tuple[str, ...]]) -> Opened:
@@ -234,7 +280,8 @@ def _difference(*, sides: Sides, value: Fraction, unit: str) -> str:
     (one, first), (two, second) = sides
     exact = _minus(shown(value=value, decimals=2))
     inside = f"({second})" if second.startswith("−") else second
-    return f"{one} − {two} = {first} − {inside} = {exact}{unit_sign(unit=unit)}"
+    sign = unit_sign(unit=unit)
+    return f"{one} − {two} = {first} − {inside} = {exact}{'' if sign in ('', '°') else ' '}{sign}"
 
 
 def _criterion_formula(
