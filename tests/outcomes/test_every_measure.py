@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -9,12 +10,12 @@ import pytest
 from clinic.permissions import Actor
 from outcomes.catalogue.order import ORDER
 from outcomes.core.derived import all_derived
-from outcomes.core.status import judge
-from outcomes.core.values import Limb, Reading
+from outcomes.core.status import StatusToday, judge
+from outcomes.core.values import EpisodeFacts, Limb, Reading
 from outcomes.letters.rows import status_rows
 from outcomes.models.record import Reading as ReadingRow
 from outcomes.queries.ledger_lines import ledger_lines
-from outcomes.queries.trends import Ground, course_of
+from outcomes.queries.trends import Course, Ground, course_of
 from outcomes.services import drafts
 from tests.core.builders import PROTOCOL, after, facts, visits
 from tests.outcomes.every_measure import CATALOGUE, DERIVED, TYPED, readings_of, texts_of
@@ -63,10 +64,8 @@ def record(code: str) -> list[Reading]:
     ]
 
 
-@pytest.mark.parametrize("code", CATALOGUE)
-def test_lines_letters_and_courses_speak_in_words(code):
-    read, who = record(code), facts(knee=Limb.RIGHT)
-    status = judge(
+def judged(read: list[Reading], who: EpisodeFacts) -> StatusToday:
+    return judge(
         facts=who,
         catalogue=CATALOGUE,
         protocol=PROTOCOL,
@@ -76,41 +75,41 @@ def test_lines_letters_and_courses_speak_in_words(code):
         red_flags=(),
         on=WEEK_40,
     )
-    lines = ledger_lines(
-        statuses=status.measures,
-        measures=CATALOGUE,
+
+
+def course(code: str, read: list[Reading], who: EpisodeFacts, status: StatusToday) -> Course:
+    made = [d.reading for d in all_derived(catalogue=CATALOGUE, readings=read) if d.reading]
+    ground = Ground(
         facts=who,
-        body_mass=None,
+        readings=[*read, *made],
+        measures=CATALOGUE,
         milestones=status.milestones,
-        on=WEEK_40,
+        marks={},
+        heads={Limb.LEFT: "left, other side", Limb.RIGHT: "right, operated"},
+        later_operations=(),
+        on=WEEK_40 + timedelta(days=1),
     )
-    rows = status_rows(
-        lines=lines,
-        statuses=status.measures,
-        measures=CATALOGUE,
-        facts=who,
-        cuts={},
-        on=WEEK_40,
-    )
+    found = course_of(ground=ground, code=code)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("code", CATALOGUE)
+def test_lines_letters_and_courses_speak_in_words(code):
+    read, who = record(code), facts(knee=Limb.RIGHT)
+    status = judged(read, who)
+    shared: dict[str, Any] = {
+        "statuses": status.measures,
+        "measures": CATALOGUE,
+        "facts": who,
+        "on": WEEK_40,
+    }
+    lines = ledger_lines(**shared, body_mass=None, milestones=status.milestones)
     line = next(one for one in lines if one.code == code)
     assert (line.left.value, line.right.value, line.whole) != ("", "", "")
-    made = [d.reading for d in all_derived(catalogue=CATALOGUE, readings=read) if d.reading]
-    course = course_of(
-        ground=Ground(
-            facts=who,
-            readings=[*read, *made],
-            measures=CATALOGUE,
-            milestones=status.milestones,
-            marks={},
-            heads={Limb.LEFT: "left, other side", Limb.RIGHT: "right, operated"},
-            later_operations=(),
-            on=WEEK_40 + timedelta(days=1),
-        ),
-        code=code,
-    )
-    assert course is not None
-    texts = [line.name, line.how, line.opener, line.finding, line.whole, course.chart.title]
+    drawn = course(code, read, who, status)
+    texts = [line.name, line.how, line.opener, line.finding, line.whole, drawn.chart.title]
     texts += [text for _, told in line.opened.parts for text in told]
-    texts += [text for row in rows for text in (row.before, row.change, row.symmetry, row.whole)]
-    texts += course.notes
-    assert [text for text in texts if RAW.search(text)] == []
+    for row in status_rows(**shared, lines=lines, cuts={}):
+        texts += [row.before, row.change, row.symmetry, row.whole]
+    assert [text for text in [*texts, *drawn.notes] if RAW.search(text)] == []
