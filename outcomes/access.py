@@ -10,6 +10,7 @@ from clinic import access, audit
 from clinic.http import StaffRequest
 from clinic.permissions import Action
 from outcomes.models.letters import Letter
+from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 
 
@@ -18,6 +19,16 @@ def reading(request: StaffRequest, ident: int, action: Action) -> Reading:
     found = Reading.objects.select_related("visit__patient", "recorded_by").filter(pk=ident).first()
     if found is None:
         raise _unknown(request, action, "reading")
+    found.visit = access.visit(request, found.visit.uid, action)
+    return found
+
+
+def questionnaire(request: StaffRequest, uid: UUID, action: Action) -> CompletedQuestionnaire:
+    """A completed form with its visit, through the visit's door."""
+    rows = CompletedQuestionnaire.objects.select_related("visit__patient", "recorded_by")
+    found = rows.filter(uid=uid).first()
+    if found is None:
+        raise _unknown(request, action, "questionnaire")
     found.visit = access.visit(request, found.visit.uid, action)
     return found
 

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from outcomes.views import caseload, decisions, letters, looks, patients, readings, visits
+from outcomes.views import (
+    caseload,
+    decisions,
+    keying,
+    letters,
+    looks,
+    patients,
+    questionnaires,
+    readings,
+    visits,
+)
 
 urlpatterns = [
     path("caseload/", caseload.caseload, name="caseload"),
@@ -36,6 +46,23 @@ urlpatterns = [
     path("visits/<uuid:uid>/sign", visits.sign, name="visit_sign"),
     path("visits/<uuid:uid>/take", visits.take_over, name="visit_take"),
     path("visits/<uuid:uid>/red-flags", visits.check_red_flags, name="visit_red_flags"),
+    path("visits/<uuid:uid>/questionnaires/", keying.choose, name="visit_questionnaires"),
+    path(
+        "visits/<uuid:uid>/questionnaires/<slug:code>/<slug:limb>",
+        keying.key,
+        name="key_questionnaire",
+    ),
+    path("questionnaires/<uuid:uid>/", questionnaires.completed, name="questionnaire"),
+    path("questionnaires/<uuid:uid>/correct", questionnaires.correct, name="questionnaire_correct"),
+    path(
+        "questionnaires/<uuid:uid>/withdraw", questionnaires.withdraw, name="questionnaire_withdraw"
+    ),
+    path("patients/<uuid:uid>/scores/<slug:code>", questionnaires.course, name="score_course"),
+    path(
+        "patients/<uuid:uid>/scores/<slug:code>/figure",
+        questionnaires.course_figure,
+        name="score_figure",
+    ),
     path("readings/<int:ident>/", readings.reading, name="reading"),
     path("readings/<int:ident>/correct", readings.correct, name="reading_correct"),
     path("readings/<int:ident>/withdraw", readings.withdraw, name="reading_withdraw"),

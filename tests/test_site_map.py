@@ -23,17 +23,18 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
+from clinic.models.care import Visit
 from clinic.models.places import Invitation, Membership, Tablet
 from clinic.permissions import Actor
 from clinic.services.staff import hash_of
 from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
-from outcomes.models.versions import ProtocolVersion
+from outcomes.models.versions import ProtocolVersion, Switch
 from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
-from tests.factories.outcomes import both_limbs, signed_visit
+from tests.factories.outcomes import KOOS, both_limbs, keyed, signed_visit
 from tests.web import signed_in
 
 TABLE = """
@@ -155,6 +156,15 @@ visit_draft                  POST  403 422 403 404 in
 visit_sign                   POST  403 422 403 404 in
 visit_take                   POST  403 422 403 404 in
 visit_red_flags              POST  403 422 403 404 in
+visit_questionnaires         GET   200 200 403 404 in
+key_questionnaire            GET   200 200 403 404 in
+key_questionnaire            POST  422 422 403 404 in
+questionnaire                GET   403 200 200 404 in
+questionnaire_correct        GET   403 200 403 404 in
+questionnaire_correct        POST  403 422 403 404 in
+questionnaire_withdraw       POST  403 422 403 404 in
+score_course                 GET   403 200 200 404 in
+score_figure                 GET   403 200 200 404 in
 reading                      GET   403 200 200 404 in
 reading_correct              POST  403 422 403 404 in
 reading_withdraw             POST  403 422 403 404 in
@@ -204,6 +214,7 @@ class Rows:
             decided_at=MOMENT,
             decided_by=cast.clinician,
         )
+        self._questionnaires(cast)
         self._of_the_clinic(cast)
         actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
         letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
@@ -211,6 +222,12 @@ class Rows:
         status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
         self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
         self.clients["nobody"] = Client()
+
+    def _questionnaires(self, cast: Cast) -> None:
+        for code in ("koos", "sane"):
+            Switch.objects.create(code=code, state="on", changed_at=MOMENT, changed_by=cast.lead)
+        for visit in Visit.objects.filter(patient=cast.ines, state="signed").order_by("date"):
+            self.form = keyed(visit=visit, instrument="koos", answers=dict.fromkeys(KOOS, "1"))
 
     def _of_the_clinic(self, cast: Cast) -> None:
         self.held = Membership.objects.get(staff=cast.clinician)
@@ -249,6 +266,10 @@ class Rows:
             ("invitations", "token"): LINK,
             ("clinic", "ident"): self.held.pk,
             ("clinic", "code"): cast.harbour.code,
+            ("visits", "code"): "sane",
+            ("visits", "limb"): "right",
+            ("questionnaires", "uid"): self.form.uid,
+            ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,
             ("accounts", "pk"): 1,

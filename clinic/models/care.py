@@ -96,6 +96,8 @@ VISIT_STATES = [
     ("missed", "missed"),
     ("cancelled", "cancelled"),
 ]
+CAME_STATES = ("arrived", "open", "signed")
+"""The states of a visit to which the patient has come."""
 
 
 def _codes(choices: list[tuple[str, str]]) -> list[str]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Prefetch, QuerySet
 
 from clinic import words
-from clinic.models.care import OPEN_CARE_STATES, Episode, Visit
+from clinic.models.care import CAME_STATES, OPEN_CARE_STATES, Episode, Visit
 from clinic.models.places import Site
 from clinic.queries.care import week_words
 
@@ -32,6 +32,7 @@ class DayRow:
     iso: str
     openable: bool
     markable: bool
+    keyable: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -95,4 +96,5 @@ def _row(visit: Visit, site: Site, today: date, staff_id: int) -> DayRow:
         iso=visit.date.isoformat(),
         openable=visit.state in ("booked", "arrived", "open", "missed") and visit.date <= today,
         markable=visit.state in ("booked", "arrived", "missed"),
+        keyable=visit.state in CAME_STATES and visit.date == today,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from uuid import UUID
 
 from django.db.models import Prefetch, Q
 
@@ -89,9 +90,11 @@ class OperationLine:
 class VisitLine:
     """A visit: its day, state and clinician, and never what was measured."""
 
+    uid: UUID
     day: str
     state: str
     clinician: str
+    keyable: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -126,19 +129,21 @@ def person_page(*, patient: Patient, today: date) -> PersonPage:
         years=years,
         numbers=[f"{row.number} ({row.site.name})" for row in numbers],
         episodes=sorted(cards, key=lambda card: (not card.followed, card.row.knee)),
-        visits=_visits(patient),
+        visits=_visits(patient, today),
         guardian_missing=years < ADULT and not patient.guardian_name,
         today=today.isoformat(),
     )
 
 
-def _visits(patient: Patient) -> list[VisitLine]:
+def _visits(patient: Patient, today: date) -> list[VisitLine]:
     rows = patient.visits.select_related("clinician").order_by("-date", "-pk")
     return [
         VisitLine(
+            uid=row.uid,
             day=words.day(row.date) + (f", {row.time:%H:%M}" if row.time else ""),
             state=row.get_state_display(),
             clinician=row.clinician.full_name if row.clinician else "",
+            keyable=row.state in care.CAME_STATES and row.date == today,
         )
         for row in rows
     ]

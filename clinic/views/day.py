@@ -47,6 +47,7 @@ def today(request: StaffRequest) -> HttpResponse:
         "after": (on + timedelta(days=1)).isoformat(),
         "may_mark": may(roles=may_here, action=Action.MARK_ARRIVED),
         "may_open": may(roles=may_here, action=Action.OPEN_VISIT),
+        "may_key": may(roles=may_here, action=Action.KEY_QUESTIONNAIRE),
     }
     return page(request, "clinic/today.html", context)
 

@@ -82,7 +82,7 @@ def person(request: StaffRequest, uid: UUID) -> HttpResponse:
     shown = people_queries.person_page(patient=patient, today=clock.today(request.site))
     may_do = rights(
         request, patient, Action.EDIT_PERSON, Action.EDIT_EPISODE, Action.BOOK_VISIT,
-        Action.OPEN_VISIT, Action.SEE_RECORD, Action.SET_CARE,
+        Action.OPEN_VISIT, Action.SEE_RECORD, Action.SET_CARE, Action.KEY_QUESTIONNAIRE,
     )  # fmt: skip
     return page(request, "clinic/person.html", {"shown": shown, "may_do": may_do})
 

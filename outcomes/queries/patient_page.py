@@ -58,6 +58,11 @@ class PatientPage:
         """The visit that is open and not signed, the newest first."""
         return next((visit for visit in self.visits.lines if visit.state == "open"), None)
 
+    @property
+    def keyable(self) -> VisitLine | None:
+        """The newest visit at which a questionnaire can be keyed."""
+        return next((visit for visit in self.visits.lines if visit.state in care.CAME_STATES), None)
+
 
 def episodes_of(*, patient: Patient) -> list[care.Episode]:
     """All episodes of a patient with what pages say of them, left knee first. Two statements."""

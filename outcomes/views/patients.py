@@ -21,6 +21,7 @@ from outcomes.queries.knee_sections import (
 )
 from outcomes.queries.look_words import Look, looks_of
 from outcomes.queries.patient_page import episodes_of, patient_page, shown_of, source_of
+from outcomes.queries.patient_questionnaires import questionnaires_of
 from outcomes.services import status
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 RIGHTS = (
     Action.OPEN_VISIT, Action.ANSWER_LOOK, Action.RECORD_DECISION, Action.SET_LIMIT,
-    Action.READ_LETTER, Action.WRITE_LETTER,
+    Action.READ_LETTER, Action.WRITE_LETTER, Action.KEY_QUESTIONNAIRE,
 )  # fmt: skip
 
 
@@ -46,6 +47,7 @@ def patient(request: StaffRequest, uid: UUID) -> HttpResponse:
     context = {
         "page": whole,
         "knees": [(knee, _looks(knee, source)) for knee in whole.knees],
+        "keyed": questionnaires_of(source=source),
         "may_do": _rights(request, episodes),
     }
     return page(request, "outcomes/patient.html", context)

@@ -166,7 +166,10 @@ def _form_page(
 
 def _rights(request: StaffRequest, found: Any) -> dict[str, bool]:
     roles = access.roles_for(request, found.patient)
-    wanted = (Action.LOG_VISIT, Action.OPEN_VISIT, Action.SIGN_VISIT, Action.CORRECT_READING)
+    wanted = (
+        Action.LOG_VISIT, Action.OPEN_VISIT, Action.SIGN_VISIT, Action.CORRECT_READING,
+        Action.KEY_QUESTIONNAIRE,
+    )  # fmt: skip
     return {action.value: may(roles=roles, action=action) for action in wanted}
 
 

@@ -10,6 +10,7 @@ from factory.django import DjangoModelFactory
 
 from clinic.models.care import Visit
 from outcomes.core.readings import comparison_key
+from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 from outcomes.models.status import EpisodeStatus
 from outcomes.models.versions import MeasureVersion
@@ -76,6 +77,39 @@ def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any
         for limb, value in (("left", left), ("right", right))
         if value is not None
     ]
+
+
+KOOS = tuple(
+    f"{letter}{number}"
+    for letter, count in (("P", 9), ("S", 7), ("A", 17), ("SP", 5), ("Q", 4))
+    for number in range(1, count + 1)
+)
+"""The items of koos, as they are numbered."""
+
+
+def keyed(
+    *,
+    visit: Visit,
+    instrument: str,
+    answers: Mapping[str, str | None],
+    limb: str = "right",
+    **more: Any,
+) -> CompletedQuestionnaire:
+    """A completed form at a visit; items left out are blank."""
+    rules = in_force()
+    items = [item.code for item in rules.instruments[instrument].items]
+    return CompletedQuestionnaire.objects.create(
+        visit=visit,
+        patient=visit.patient,
+        date=visit.date,
+        instrument=instrument,
+        instrument_version_id=rules.instrument_ids[instrument],
+        limb=limb,
+        answers={code: answers.get(code) for code in items},
+        recorded_at=datetime.combine(visit.date, time(12), tzinfo=UTC),
+        recorded_by_id=visit.signed_by_id or visit.clinician_id,
+        **more,
+    )
 
 
 class EpisodeStatusFactory(DjangoModelFactory[EpisodeStatus]):

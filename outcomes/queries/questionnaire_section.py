@@ -1,0 +1,208 @@
+"""The questionnaires of the patient page: each newest score with its changes and its state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Final
+from uuid import UUID
+
+from clinic import words
+from clinic.models import care
+from clinic.queries.care import index_date
+from clinic.queries.people import age
+from outcomes.charts.marks import LimbMark
+from outcomes.core.instruments import Direction, ScoreForm
+from outcomes.core.values import Limb
+from outcomes.queries.beams import marks_of
+from outcomes.queries.keying import what_words
+from outcomes.queries.opened import Opened
+from outcomes.queries.questionnaire_opened import open_score
+from outcomes.queries.questionnaire_words import (
+    BEFORE_INJURY,
+    InUse,
+    change_says,
+    change_words,
+    in_use_of,
+    level_says,
+    mark_words,
+    score_words,
+    state_says,
+)
+from outcomes.queries.questionnaires import Completed
+
+NOT_FORMED: Final = "not formed"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChangeLine:
+    """One change of a score: since when, how much, and what it is called."""
+
+    since: str
+    size: str
+    says: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ScoreLine:
+    """One score of the newest form; ``reason`` says why there is none."""
+
+    label: str
+    value: str
+    of: str
+    reason: str
+    changes: Sequence[ChangeLine]
+    state: str
+    marks: str
+    opened: Opened
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FormCard:
+    """A questionnaire for one knee or the person: its newest form."""
+
+    uid: UUID
+    what: str
+    when: str
+    count: int
+    scores: Sequence[ScoreLine]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Person:
+    """What the cards must know of the patient: index date of each knee, sex and birth date."""
+
+    starts: Mapping[Limb, date | None]
+    sex: str
+    birth_date: date
+    today: date
+
+    def start(self, limb: Limb) -> date | None:
+        """The day that a knee's weeks count from; for the person the earliest of the knees."""
+        if limb is not Limb.NONE:
+            return self.starts.get(limb)
+        return min((day for day in self.starts.values() if day), default=None)
+
+    def mark(self, limb: Limb) -> LimbMark | None:
+        """The mark of a limb; a score of the person has none."""
+        marks = dict(
+            zip((Limb.LEFT, Limb.RIGHT), marks_of(knees=frozenset(self.starts)), strict=True)
+        )
+        return marks.get(limb)
+
+    def when(self, limb: Limb, on: date) -> str:
+        """A day with its week."""
+        week = words.since_index(index_date=self.start(limb), on=on)
+        return f"{words.day(on)}, {week}" if self.starts else words.day(on)
+
+
+def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
+    """From the shown episodes of one patient."""
+    patient = shown[0].patient
+    return Person(
+        starts={Limb(one.knee): index_date(episode=one) for one in shown},
+        sex=patient.sex,
+        birth_date=patient.birth_date,
+        today=on,
+    )
+
+
+def cards_of(*, forms: Sequence[Completed], person: Person) -> list[FormCard]:
+    """A card for each questionnaire and knee, the one keyed last first."""
+    newest: dict[tuple[str, str, Limb], list[Completed]] = {}
+    for one in forms:
+        key = (one.instrument.code, one.instrument.family, one.limb)
+        newest.setdefault(key, []).append(one)
+    ordered = sorted(newest.values(), key=lambda found: (found[-1].on, found[-1].ref), reverse=True)
+    return [_card(forms=found, person=person) for found in ordered]
+
+
+def _card(*, forms: Sequence[Completed], person: Person) -> FormCard:
+    last = forms[-1]
+    return FormCard(
+        uid=last.uid,
+        what=what_words(instrument=last.instrument, limb=last.limb),
+        when=person.when(last.limb, last.on),
+        count=len(forms),
+        scores=[
+            score_line(forms=forms, form=form, person=person) for form in last.instrument.scores
+        ],
+    )
+
+
+def score_line(*, forms: Sequence[Completed], form: ScoreForm, person: Person) -> ScoreLine:
+    """One score of the last of ``forms``, against the earlier ones of its own line."""
+    last = forms[-1]
+    found, uses = last.scores[form.code], in_use_of(instrument=last.instrument, score=form.code)
+    value = found.value
+    return ScoreLine(
+        label=form.label,
+        value=NOT_FORMED
+        if value is None
+        else score_words(form=form, value=value, state=uses.state),
+        of=f"of {form.highest:f}",
+        reason=found.reason,
+        changes=()
+        if value is None
+        else list(_changes(forms=forms, form=form, uses=uses, person=person)),
+        state="" if value is None else _state(forms, form, value, uses),
+        marks=mark_words(instrument=last.instrument, uses=uses),
+        opened=open_score(
+            one=last,
+            form=form,
+            uses=uses,
+            age=age(birth_date=person.birth_date, on=last.on),
+            sex=person.sex,
+        ),
+    )
+
+
+def _changes(
+    *, forms: Sequence[Completed], form: ScoreForm, uses: InUse, person: Person
+) -> Iterator[ChangeLine]:
+    """Since the one before and since the last one before surgery, each once."""
+    last, earlier = forms[-1], _earlier(forms, form)
+    start = person.start(last.limb)
+    before = [one for one in earlier if start is not None and one.on < start]
+    told = {one.ref: one for one in (*earlier[-1:], *before[-1:])}
+    for one in told.values():
+        was, now = one.scores[form.code].value, last.scores[form.code].value
+        if was is None or now is None:
+            continue
+        surgery = ", before surgery" if one in before else ""
+        direction = last.instrument.direction(score=form.code, layout=last.layout)
+        yield ChangeLine(
+            since=f"since {words.short_day(one.on, today=person.today)}{surgery}",
+            size=change_words(before=was, after=now, uses=uses),
+            says="; ".join(
+                change_says(form=form, direction=direction, before=was, after=now, uses=uses)
+            ),
+        )
+
+
+def _earlier(forms: Sequence[Completed], form: ScoreForm) -> list[Completed]:
+    """The earlier forms whose score is on the line of the newest one and was formed."""
+    last = forms[-1]
+    return [
+        one
+        for one in forms[:-1]
+        if form.code in one.scores
+        and one.line(form.code) == last.line(form.code)
+        and one.scores[form.code].value is not None
+        and one.on < last.on
+    ]
+
+
+def _state(forms: Sequence[Completed], form: ScoreForm, value: Fraction, uses: InUse) -> str:
+    if form.direction is not Direction.LEVEL:
+        return state_says(value=value, uses=uses)
+    first = [*_earlier(forms, form), forms[-1]][0]
+    if BEFORE_INJURY in first.instrument.by_code:
+        answers = [one.answers.get(BEFORE_INJURY) for one in forms]
+        levels = [Fraction(answer) for answer in answers if answer is not None]
+        return level_says(value=value, before_injury=levels[0] if levels else None)
+    was = first.scores[form.code].value
+    told = None if was is None or first is forms[-1] else was
+    return level_says(value=value, before_injury=told)

@@ -1,0 +1,199 @@
+"""What a score says: whether a change is real, whether it matters, and the state it shows.
+
+In this order: measurement error (MDC), important change (MIC, and SCB where it is reached),
+acceptable state (PASS). A missing score or an unknown error is never filled with words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from clinic import words
+from outcomes.core.compare import holds
+from outcomes.core.instruments import (
+    ERRORS,
+    Direction,
+    Instrument,
+    ScoreForm,
+    ScoreThreshold,
+    ThresholdKind,
+)
+from outcomes.core.quantities import plain, shown
+from outcomes.core.values import Operator
+from outcomes.core.wording import Cuts, cut_words
+from outcomes.queries.opened import MARK
+from outcomes.queries.result_words import OPERATOR
+
+KIND: Final[Mapping[ThresholdKind, str]] = {
+    ThresholdKind.MDC95: "MDC95",
+    ThresholdKind.MDC90: "MDC90",
+    ThresholdKind.MDC: "MDC, confidence not stated",
+    ThresholdKind.MIC: "MIC",
+    ThresholdKind.SCB: "SCB",
+    ThresholdKind.PASS: "acceptable state (PASS)",
+    ThresholdKind.CRITERION: "criterion",
+    ThresholdKind.NORM: "norm",
+}
+BEFORE_INJURY: Final = "before_injury"
+"""The item in which a questionnaire asks for the level before the injury."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class InUse:
+    """The thresholds that one score is held against; None where none is in use."""
+
+    error: ScoreThreshold | None
+    important: ScoreThreshold | None
+    substantial: ScoreThreshold | None
+    state: ScoreThreshold | None
+
+    def all(self) -> list[ScoreThreshold]:
+        """Those there are, in the order in which they are told."""
+        four = (self.error, self.important, self.substantial, self.state)
+        return [one for one in four if one is not None]
+
+
+def in_use_of(*, instrument: Instrument, score: str) -> InUse:
+    """The thresholds of a score that are in use by default; those of single items are not."""
+    found = {
+        "error" if one.kind in ERRORS else one.kind.value: one
+        for one in instrument.thresholds
+        if one.default and one.score == score and not one.item
+    }
+    return InUse(
+        error=found.get("error"),
+        important=found.get(ThresholdKind.MIC),
+        substantial=found.get(ThresholdKind.SCB),
+        state=found.get(ThresholdKind.PASS),
+    )
+
+
+def score_words(*, form: ScoreForm, value: Fraction, state: ScoreThreshold | None = None) -> str:
+    """A score as it is shown, to one decimal, never rounded over the acceptable state or an end."""
+    ends: Cuts = [(form.highest, Operator.AT_LEAST), (form.lowest, Operator.GREATER)]
+    cuts = [(state.value, state.operator), *ends] if state else ends
+    return _short(cut_words(value=value, decimals=1, cuts=cuts))
+
+
+def _short(text: str) -> str:
+    return text.removesuffix(".0")
+
+
+def change_words(*, before: Fraction, after: Fraction, uses: InUse) -> str:
+    """The size and way of a change: "up 12.3", "down 4", "the same"."""
+    size = abs(after - before)
+    if not size:
+        return "the same"
+    cuts = [(one.value, one.operator) for one in (uses.error, uses.important) if one]
+    way = "up" if after > before else "down"
+    return f"{way} {_short(cut_words(value=size, decimals=1, cuts=cuts))}"
+
+
+def change_says(
+    *, form: ScoreForm, direction: Direction, before: Fraction, after: Fraction, uses: InUse
+) -> list[str]:
+    """What a change is called: real or not, important or not, in that order."""
+    gain = before - after if direction is Direction.LOWER else after - before
+    real = _holds(uses.error, abs(gain))
+    said = [_real(uses.error, real)]
+    if uses.important is None:
+        return said
+    if not _holds(uses.important, gain):
+        room = before - Fraction(form.lowest)
+        if direction is not Direction.LOWER:
+            room = Fraction(form.highest) - before
+        return [*said, _not_important(uses.important, within=bool(_holds(uses.important, room)))]
+    if real is False or (real is None and uses.important.error_is_larger):
+        return [_possibly(uses.important, uses.error)]
+    if _holds(uses.substantial, gain):
+        return [*said, f"substantial ({_held(uses.substantial)})"]
+    return [*said, f"important ({_held(uses.important)})"]
+
+
+def state_says(*, value: Fraction, uses: InUse) -> str:
+    """Whether a score is at the acceptable state; empty where no value is in use."""
+    if uses.state is None:
+        return ""
+    met = _holds(uses.state, value)
+    asked = asked_words(threshold=uses.state)
+    return f"{'at' if met else 'not at'} the acceptable state (PASS, {asked})"
+
+
+def _holds(threshold: ScoreThreshold | None, value: Fraction) -> bool | None:
+    if threshold is None:
+        return None
+    return holds(value=value, operator=threshold.operator, threshold=threshold.value)
+
+
+def _real(error: ScoreThreshold | None, real: bool | None) -> str:
+    if error is None:
+        return "error not known: no word on whether it is real"
+    size = f"{KIND[error.kind]} {plain(value=error.value)}"
+    return f"a real change ({size})" if real else f"no real change ({size})"
+
+
+def _possibly(important: ScoreThreshold, error: ScoreThreshold | None) -> str:
+    larger = (
+        f"under {KIND[error.kind]} {plain(value=error.value)}"
+        if error
+        else ("one person's error is larger")
+    )
+    return f"possibly important, no real change ({_held(important)}, {larger})"
+
+
+def _not_important(important: ScoreThreshold, *, within: bool) -> str:
+    if not within:
+        return f"an important change is not reachable (ceiling; MIC {plain(value=important.value)})"
+    return f"less than an important change (MIC {plain(value=important.value)})"
+
+
+def _held(threshold: ScoreThreshold | None) -> str:
+    return f"{KIND[threshold.kind]} {plain(value=threshold.value)}" if threshold else ""
+
+
+def asked_words(*, threshold: ScoreThreshold) -> str:
+    """What a threshold asks for: "at least 75.9"."""
+    return f"{OPERATOR[threshold.operator]} {plain(value=threshold.value)}"
+
+
+def level_says(*, value: Fraction, before_injury: Fraction | None) -> str:
+    """A level of activity against the one before the injury: levels, never a share."""
+    if before_injury is None:
+        return "level before the injury not keyed"
+    apart = int(before_injury - value)
+    was = shown(value=before_injury, decimals=0)
+    if not apart:
+        return f"as before the injury ({was})"
+    return f"{abs(apart)} {'below' if apart > 0 else 'above'} before the injury ({was})"
+
+
+def mark_words(*, instrument: Instrument, uses: InUse) -> str:
+    """How well the scoring and each value in use is supported, in one line."""
+    said = {"scoring": MARK[instrument.mark]}
+    said |= {KIND[one.kind].partition(",")[0]: MARK[one.source.mark] for one in uses.all()}
+    by_mark: dict[str, list[str]] = {}
+    for what, mark in said.items():
+        by_mark.setdefault(mark, []).append(what)
+    line = "; ".join(f"{words.listed(whats)} {mark}" for mark, whats in by_mark.items())
+    return line[:1].upper() + line[1:]
+
+
+def others_published(
+    *, instrument: Instrument, score: str, uses: InUse, age: int, sex: str
+) -> Sequence[ScoreThreshold]:
+    """What else is published for a score; a norm only inside its ages and sex."""
+    return [
+        one
+        for one in instrument.thresholds
+        if one.score == score and one not in uses.all() and _fits(one, age=age, sex=sex)
+    ]
+
+
+def _fits(threshold: ScoreThreshold, *, age: int, sex: str) -> bool:
+    if threshold.ages is None:
+        return True
+    low, high = threshold.ages
+    return low <= age <= high and threshold.sex in ("", sex)
