@@ -110,6 +110,11 @@ class PersonPage:
     guardian_missing: bool
     today: str
 
+    @property
+    def keyable(self) -> VisitLine | None:
+        """The visit of today at which a questionnaire can be keyed."""
+        return next((visit for visit in self.visits if visit.keyable), None)
+
 
 def person_page(*, patient: Patient, today: date) -> PersonPage:
     """The person's page. Seven statements, however many episodes, operations and visits."""

@@ -163,11 +163,20 @@ class KeyingForm(ActForm):
 
     def clean(self) -> dict[str, Any]:
         """Refuse an answer that an item does not take, and a sheet without any."""
-        for sentence in self.wrong.values():
-            self.add_error(None, sentence)
+        if self.wrong:
+            self.add_error(None, "Put right what is marked below.")
         if self.blank:
             self.add_error(None, "Nothing is keyed. A sheet without any answer is not kept.")
         return self.cleaned_data
+
+    @property
+    def to_put_right(self) -> list[tuple[str, str]]:
+        """Each sentence of what is wrong, with the id of the field it is about."""
+        found = [(f"i-{code}", sentence) for code, sentence in self.wrong.items()]
+        for name, sentences in self.errors.items():
+            place = "" if name in ("__all__", "key") else f"id_{name}"
+            found += [(place, str(one)) for one in sentences if not (self.wrong and not place)]
+        return found
 
     @property
     def print_of_it(self) -> str:

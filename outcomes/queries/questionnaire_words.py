@@ -102,10 +102,10 @@ def change_says(
     if uses.important is None:
         return said
     if not _holds(uses.important, gain):
-        room = before - Fraction(form.lowest)
-        if direction is not Direction.LOWER:
-            room = Fraction(form.highest) - before
-        return [*said, _not_important(uses.important, within=bool(_holds(uses.important, room)))]
+        lower = direction is Direction.LOWER
+        room = before - Fraction(form.lowest) if lower else Fraction(form.highest) - before
+        end = "" if _holds(uses.important, room) else "floor" if lower else "ceiling"
+        return [*said, _not_important(uses.important, end=end)]
     if real is False or (real is None and uses.important.error_is_larger):
         return [_possibly(uses.important, uses.error)]
     if _holds(uses.substantial, gain):
@@ -131,27 +131,27 @@ def _holds(threshold: ScoreThreshold | None, value: Fraction) -> bool | None:
 def _real(error: ScoreThreshold | None, real: bool | None) -> str:
     if error is None:
         return "error not known: no word on whether it is real"
-    size = f"{KIND[error.kind]} {plain(value=error.value)}"
-    return f"a real change ({size})" if real else f"no real change ({size})"
+    return f"a real change ({_held(error)})" if real else f"no real change ({_held(error)})"
 
 
 def _possibly(important: ScoreThreshold, error: ScoreThreshold | None) -> str:
-    larger = (
-        f"under {KIND[error.kind]} {plain(value=error.value)}"
-        if error
-        else ("one person's error is larger")
-    )
+    larger = f"under {_held(error)}" if error else "one person's error is larger"
     return f"possibly important, no real change ({_held(important)}, {larger})"
 
 
-def _not_important(important: ScoreThreshold, *, within: bool) -> str:
-    if not within:
-        return f"an important change is not reachable (ceiling; MIC {plain(value=important.value)})"
-    return f"less than an important change (MIC {plain(value=important.value)})"
+def _not_important(important: ScoreThreshold, *, end: str) -> str:
+    if end:
+        return f"an important change is not reachable ({end}; {_held(important)})"
+    return f"less than an important change ({_held(important)})"
 
 
 def _held(threshold: ScoreThreshold | None) -> str:
-    return f"{KIND[threshold.kind]} {plain(value=threshold.value)}" if threshold else ""
+    return f"{_name(threshold)} {plain(value=threshold.value)}" if threshold else ""
+
+
+def _name(threshold: ScoreThreshold) -> str:
+    """The kind in a word; what is not stated of it stands in the opened panel."""
+    return KIND[threshold.kind].partition(",")[0]
 
 
 def asked_words(*, threshold: ScoreThreshold) -> str:
@@ -173,7 +173,7 @@ def level_says(*, value: Fraction, before_injury: Fraction | None) -> str:
 def mark_words(*, instrument: Instrument, uses: InUse) -> str:
     """How well the scoring and each value in use is supported, in one line."""
     said = {"scoring": MARK[instrument.mark]}
-    said |= {KIND[one.kind].partition(",")[0]: MARK[one.source.mark] for one in uses.all()}
+    said |= {_name(one): MARK[one.source.mark] for one in uses.all()}
     by_mark: dict[str, list[str]] = {}
     for what, mark in said.items():
         by_mark.setdefault(mark, []).append(what)

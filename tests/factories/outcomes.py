@@ -107,7 +107,7 @@ def keyed(
         limb=limb,
         answers={code: answers.get(code) for code in items},
         recorded_at=datetime.combine(visit.date, time(12), tzinfo=UTC),
-        recorded_by_id=visit.signed_by_id or visit.clinician_id,
+        recorded_by_id=visit.signed_by_id or visit.clinician_id or 0,
         **more,
     )
 

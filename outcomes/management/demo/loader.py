@@ -20,7 +20,7 @@ from clinic.services.details import EpisodeDetails, Operation
 from clinic.services.details import Person as PersonDetails
 from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.red_flags import NONE
-from outcomes.management.demo import chapters, stories
+from outcomes.management.demo import chapters, sheets, stories
 from outcomes.management.demo.typing_in import texts_of
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import drafts, signing
@@ -259,6 +259,7 @@ class Loader:
             saved = drafts.save(
                 actor=actor, visit_id=visit.pk, typed=typed, shown={}, sheet=str(uuid4())
             )
+            sheets.key_at(actor=actor, visit=visit, person=person, week=week)
             if sign:
                 self.sign(actor, visit, saved)
         return uid
