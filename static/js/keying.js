@@ -50,3 +50,5 @@ function typed(event) {
 
 sheet?.addEventListener("keydown", pressed);
 sheet?.addEventListener("input", typed);
+// The first field is focused only now: a key that came before this script would not move on.
+sheet?.querySelector("[data-first]")?.focus();
