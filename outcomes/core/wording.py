@@ -213,7 +213,13 @@ def symmetry_words(*, measure: Measure, symmetry: Symmetry, cuts: Cuts = ()) -> 
     size = number_words(measure=measure, value=abs(worse))
     if not worse:
         return "same as the other side"
-    return f"{size} short of the other side" if worse > 0 else f"{size} more than the other side"
+    if measure.better is Better.TOWARD_ZERO:
+        return f"{size} apart"
+    if measure.better is Better.HIGHER or measure.entry is EntryKind.EXTENSION:
+        said = ("short of", "more than")
+    else:
+        said = ("more than", "less than")
+    return f"{size} {said[worse < 0]} the other side"
 
 
 def _grades_apart(*, worse: Fraction) -> str:
@@ -249,8 +255,8 @@ def change_words(*, measure: Measure, change: Change) -> str:
     """
     step = change.after - change.before
     if measure.yes_or_no:
-        before, after = (measure.word(value=Decimal(int(v))) for v in (change.before, change.after))
-        return f"was {before}" if step else f"{after} as before"
+        now = measure.word(value=Decimal(int(change.after)))
+        return f"changed to {now}" if step else f"still {now}"
     if measure.entry is EntryKind.GRADE:
         count = abs(int(step))
         grades = f"{NUMBERS[count]} grade{'s' if count > 1 else ''}"

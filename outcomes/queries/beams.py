@@ -11,7 +11,7 @@ from outcomes.charts.marks import LimbMark
 from outcomes.core.errors import margin
 from outcomes.core.values import Better, EntryKind, Limb, Measure, Symmetry, SymmetryForm
 
-FULL_TILT: Final = {"deg": Decimal(20), "cm": Decimal(10)}
+FULL_TILT: Final = {"deg": Decimal(20), "cm": Decimal(10), "mm": Decimal(10)}
 """Side-to-side difference at which the beam is at full tilt, by unit (our own choice)."""
 
 
@@ -37,7 +37,7 @@ def beam_of(*, measure: Measure, symmetry: Symmetry, involved: Limb, title: str)
         index = Decimal(symmetry.value.numerator) / Decimal(symmetry.value.denominator)
         return Beam(left_mark=left, right_mark=right, lsi=index, error=error, title=title)
     full = _full_tilt(measure=measure)
-    worse = -symmetry.value if measure.better is Better.HIGHER else symmetry.value
+    worse = _worse(measure=measure, symmetry=symmetry, involved=involved)
     toward_right = worse if involved is Limb.RIGHT else -worse
     tilt = max(Fraction(-1), min(Fraction(1), toward_right / Fraction(full)))
     return Beam(
@@ -47,6 +47,17 @@ def beam_of(*, measure: Measure, symmetry: Symmetry, involved: Limb, title: str)
         error=None if error is None else error / full,
         title=title,
     )
+
+
+def _worse(*, measure: Measure, symmetry: Symmetry, involved: Limb) -> Fraction:
+    """By how much the involved limb is the worse one; below zero it is the better."""
+    if measure.better is Better.HIGHER:
+        return -symmetry.value
+    mine, other = symmetry.pair.of(limb=involved), symmetry.pair.of(limb=involved.opposite)
+    values = [r.value for r in (mine, other) if r is not None and r.value is not None]
+    if measure.better is Better.TOWARD_ZERO and len(values) == 2:
+        return Fraction(abs(values[0])) - Fraction(abs(values[1]))
+    return symmetry.value
 
 
 def _full_tilt(*, measure: Measure) -> Decimal:

@@ -88,7 +88,7 @@ def test_the_other_knee_is_not_asked_about_effusion_pain_and_early_findings():
             "pelvic_drop_angle timed_hop_6m agility_t_test landing_error_score anterior_laxity",
         ),
         (Better.TOWARD_ZERO, "heel_height_difference knee_projection_angle"),
-        (Better.MATCH_OTHER, "knee_extension trunk_flexion thigh_girth leg_length"),
+        (Better.MATCH_OTHER, "knee_extension trunk_flexion leg_length"),
         (Better.NEITHER, "hamstring_quadriceps_ratio body_mass height"),
     ],
 )

@@ -24,6 +24,7 @@ from outcomes.core.wording import (
     conditions_words,
     drop_words,
     error_words,
+    finding_words,
     index_change_words,
     symmetry_words,
     value_words,
@@ -75,6 +76,12 @@ def paired(code: str, left: str, right: str) -> Symmetry:
         ("pelvic_drop_forward_heel_touch", "0", "2", "two grades worse than the other side"),
         ("pelvic_drop_forward_heel_touch", "2", "2", "both sides alike"),
         ("timed_hop_6m", "1.95", "2.10", "93 %"),
+        ("thigh_girth", "51.0", "48.5", "2.5 cm short of the other side"),
+        ("anterior_laxity", "6.0", "9.5", "3.5 mm more than the other side"),
+        ("anterior_laxity", "9.5", "6.0", "3.5 mm less than the other side"),
+        ("pelvic_drop_angle", "1.5", "5", "3.5° more than the other side"),
+        ("knee_projection_angle", "-2", "8.5", "10.5° apart"),
+        ("knee_projection_angle", "8.5", "8.5", "same as the other side"),
     ],
 )
 def test_symmetry_says_which_way(code, left, right, words):
@@ -171,3 +178,48 @@ def test_what_spoils_a_grade_is_named():
     assert why_words(why=missing, measure=measure) == "not recorded: how it was kept level"
     fair = NotAssessable(why=Why.OTHER_LIMB_NOT_FAIR)
     assert why_words(why=fair, measure=measure, facts=FACTS) == "the graft came from the other side"
+
+
+@pytest.mark.parametrize(
+    ("code", "grade", "said"),
+    [
+        (
+            "pelvic_drop_lateral_heel_touch",
+            "slight",
+            "Standing on the right, the left side of the pelvis drops.",
+        ),
+        ("trunk_lean", "marked", "Standing on the right, trunk lean: marked."),
+        ("ten_level_step_downs_20cm", "no", ""),
+    ],
+)
+def test_a_finding_is_a_sentence_about_the_leg_that_is_stood_on(code, grade, said):
+    assert finding_words(measure=MEASURES[code], standing=Limb.RIGHT, grade=grade) == said
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [(0, 1, "changed to yes"), (1, 0, "changed to no"), (1, 1, "still yes"), (0, 0, "still no")],
+)
+def test_a_finding_that_is_there_or_not_changes_to_the_other(before, after, said):
+    change = Change(before=Fraction(before), after=Fraction(after), since=DAY, real=None)
+    assert change_words(measure=MEASURES["wound_closed"], change=change) == said
+
+
+@pytest.mark.parametrize(
+    ("code", "key", "said"),
+    [
+        (
+            "leg_press_rm",
+            "machine=3;range=full;repetitions=8",
+            "machine 3, full range, repetitions reached 8",
+        ),
+        ("heel_raise", "cadence=60;shoes=worn;slope=10", "slope 10°, cadence 60 /min, shoes worn"),
+        (
+            "single_leg_stance",
+            "arms=hips;eyes=closed;shoes=none;surface=foam",
+            "eyes closed, hands on hips, on foam, shoes none",
+        ),
+    ],
+)
+def test_conditions_are_said_by_their_own_words(code, key, said):
+    assert conditions_words(measure=MEASURES[code], key=key) == said
