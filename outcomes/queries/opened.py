@@ -14,6 +14,7 @@ from clinic import words
 from outcomes.core.errors import margin, mdc
 from outcomes.core.quantities import plain, shown, unit_sign
 from outcomes.core.readings import conditions_of
+from outcomes.core.relative import SIGN
 from outcomes.core.values import (
     Basis,
     Better,
@@ -26,12 +27,14 @@ from outcomes.core.values import (
     Measure,
     MeasurementError,
     Reading,
+    Relative,
     Source,
     Symmetry,
     SymmetryForm,
+    Threshold,
 )
 from outcomes.core.wording import Cuts, conditions_words, cut_words, value_words
-from outcomes.queries.result_words import amount_words
+from outcomes.queries.result_words import OPERATOR, amount_words
 
 MARK: Final[Mapping[Mark, str]] = {
     Mark.SEEN: "read in the source",
@@ -87,6 +90,7 @@ def open_symmetry(
         ),
         ("Error", error_lines(error=_symmetry_error(measure, used))),
         ("How to read it", (measure.how_to_read,)),
+        ("In use elsewhere", threshold_lines(measure=measure)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
     )
@@ -102,6 +106,7 @@ def open_value(*, measure: Measure, readings: Iterable[Reading]) -> Opened:
             () if measure.yes_or_no else error_lines(error=_error(measure, Basis.VALUE, used)),
         ),
         ("How to read it", (measure.how_to_read,)),
+        ("In use elsewhere", threshold_lines(measure=measure)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
     )
@@ -117,6 +122,7 @@ def open_derived(
         ("Worked out", tuple(derived_formula(measure=measure, reading=one) for one in used)),
         ("Error", error_lines(error=_error(measure, Basis.VALUE, used))),
         ("How to read it", (measure.how_to_read,)),
+        ("In use elsewhere", threshold_lines(measure=measure)),
         ("Source", source_lines(sources=measure.sources)),
         ("Version", (_version(measure),)),
     )
@@ -146,6 +152,29 @@ def derived_formula(*, measure: Measure, reading: Reading) -> str:
         said = f"({' + '.join(numbers[:-1])}) ÷ (3 × {numbers[-1]}) × 100"
     value = value_words(measure=measure, value=reading.value)
     return f"{reading.limb.capitalize()}: {said} = {value}"
+
+
+def threshold_lines(*, measure: Measure) -> tuple[str, ...]:
+    """The thresholds that others use, with whom: "over 90 % symmetry: … (source)".
+
+    They decide nothing here: what is asked of a patient stands in the protocol.
+    """
+    return tuple(_threshold_line(measure, one) for one in measure.thresholds)
+
+
+def _threshold_line(measure: Measure, one: Threshold) -> str:
+    if measure.grades:
+        number = measure.word(value=one.value)
+    elif one.of is Basis.SYMMETRY:
+        number = f"{plain(value=one.value)} % symmetry"
+    elif one.of in (Basis.VALUE, Basis.DIFFERENCE):
+        sign = unit_sign(unit=measure.unit)
+        number = f"{_minus(plain(value=one.value))}{'' if sign in ('', '°') else ' '}{sign}"
+        number += " side to side" if one.of is Basis.DIFFERENCE else ""
+    else:
+        number = f"{plain(value=one.value)} {SIGN[Relative(one.of.value)]}"
+    said = f"{OPERATOR[one.operator].capitalize()} {number}: {one.population}."
+    return f"{said} {_source_line(one.source)}"
 
 
 def _opened(*parts: tuple[str, tuple[str, ...]]) -> Opened:
