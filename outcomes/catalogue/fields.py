@@ -96,11 +96,11 @@ class Fields:
         return tuple(self._decimal(key, part) for part in value)
 
     def numbers(self, key: str) -> dict[str, Decimal]:
-        """A table of numbers, not empty."""
+        """A table of numbers, not empty, in the order of its keys, as stored."""
         found = self._take(key, None, Mapping, "a table of numbers")
         if not found or not all(isinstance(part, str) for part in found.values()):
             raise self.refuse(key, "must be a table of numbers written as text")
-        return {code: self._decimal(f"{key}.{code}", part) for code, part in found.items()}
+        return {code: self._decimal(f"{key}.{code}", part) for code, part in sorted(found.items())}
 
     def limits(self, key: str) -> tuple[Decimal, Decimal]:
         """Two numbers, the lower first."""

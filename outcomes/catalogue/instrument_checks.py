@@ -61,7 +61,7 @@ def _check_score(instrument: Instrument, form: ScoreForm, fields: Fields) -> Non
         raise fields.refuse(key, "has parts where it averages scores, and items otherwise")
     if form.needed > len(form.items or form.parts):
         raise fields.refuse(key, "needs more answers than there are")
-    if form.rule is ScoreRule.SUM and form.needed != len(form.items):
+    if form.rule in (ScoreRule.SUM, ScoreRule.TABLE) and form.needed != len(form.items):
         raise fields.refuse(key, "a sum needs every answer")
     if (form.rule is ScoreRule.TABLE) != bool(form.table):
         raise fields.refuse(key, "has a table with the rule table and with no other")

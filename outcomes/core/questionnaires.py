@@ -154,7 +154,7 @@ def _as_it_counts(
     if value is None:
         return None
     takes = form.answers or item.answers
-    if not value.is_finite() or value not in takes:
+    if not _is_taken(value=value, takes=takes):
         what = answers_in_words(answers=takes)
         raise AnswerError(
             item=item.code,
@@ -164,6 +164,11 @@ def _as_it_counts(
     if form.factor != 1:
         value *= form.factor
     return item.lowest + item.highest - value if item.code in form.reversed else value
+
+
+def _is_taken(*, value: object, takes: Sequence[Decimal]) -> bool:
+    """Whether it is a number that the item takes: a text or a truth value never is."""
+    return isinstance(value, Decimal) and value.is_finite() and value in takes
 
 
 def answers_in_words(*, answers: Sequence[Decimal]) -> str:

@@ -136,6 +136,12 @@ def test_an_answer_that_an_item_does_not_take_is_refused(
     assert refusal.value.message == str(refusal.value)
 
 
+@pytest.mark.parametrize("mark", ["3", True, 3, 3.0])
+def test_what_is_no_exact_number_is_refused(mark: Any) -> None:
+    with pytest.raises(AnswerError, match="send one of these as a number, or null"):
+        score(instrument=INSTRUMENTS["koos"], answers={"P1": mark})
+
+
 def test_an_unknown_layout_is_refused_with_those_there_are() -> None:
     with pytest.raises(AnswerError, match="points, zero_best, ten_best: send one of these"):
         score(instrument=INSTRUMENTS["ikdc"], answers={}, layout="turned")

@@ -7,8 +7,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from outcomes.catalogue.instruments import instrument_seeds, load_instruments
 from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue, measure_seeds
-from outcomes.models.versions import MeasureVersion, ProtocolVersion
+from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
 from outcomes.protocols.seeds import load_protocols, protocol_seeds
 from outcomes.queries.catalogue import (
     catalogue,
@@ -106,3 +107,22 @@ def test_a_version_of_the_clinic_that_another_process_adds_is_seen_at_once():
     _, mapping = next(iter(measure_seeds()))
     version({**mapping, "code": "own_wall_sit", "label": "Wall sit"}, origin="clinic")
     assert catalogue()["own_wall_sit"].label == "Wall sit"
+
+
+def test_questionnaires_are_what_is_shipped_with_the_ids_of_their_rows():
+    kept = {row.code: row for row in InstrumentVersion.objects.all()}
+    for _, mapping in instrument_seeds():
+        assert kept[mapping["code"]].sha256 == fingerprint(canonical_json(mapping))
+    assert in_force().instruments == load_instruments()
+    assert in_force().instrument_ids == {code: row.pk for code, row in kept.items()}
+
+
+def test_a_raised_questionnaire_is_in_force_and_leaves_the_rules_of_judging_alone(monkeypatch):
+    before, mapping = in_force().rules, dict(instrument_seeds())["koos.toml"]
+    raised = {**mapping, "version": 2, "label": "KOOS, once more"}
+    monkeypatch.setattr(seeds, "instrument_seeds", lambda: [("koos.toml", raised)])
+    seeds.seed_versions()
+    row = InstrumentVersion.objects.get(code="koos", version=2)
+    assert in_force().instruments["koos"].label == "KOOS, once more"
+    assert in_force().instrument_ids["koos"] == row.pk
+    assert in_force().rules == before
