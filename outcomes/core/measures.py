@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Final
 
 from outcomes.core.kinds import (
     Basis,
@@ -19,6 +20,9 @@ from outcomes.core.kinds import (
     Summary,
     SymmetryForm,
 )
+
+OWN: Final = "own_"
+"""How the code of a measure of the clinic's own begins."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -178,6 +182,11 @@ class Measure:
     def per_body_mass(self) -> bool:
         """Whether a torque is also given for each kg of body mass."""
         return self.relative is Relative.BODY_MASS
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the clinic's own: no published error, no shipped source."""
+        return self.code.startswith(OWN)
 
     @property
     def typed(self) -> bool:

@@ -21,9 +21,10 @@ class Addable:
 
 
 def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[Addable, ...]:
-    """Every measure in force that is not ``there``, in the order of a visit."""
+    """Every measure that is offered and not ``there``, in the order of a visit."""
+    offered = sheet.in_force.offers
     rest = [measure for measure in sheet.measures.values() if measure.typed]
-    rest = [measure for measure in rest if measure.code not in there]
+    rest = [one for one in rest if one.code not in there and offered(code=one.code)]
     rest.sort(key=lambda measure: (rank(measure.code), measure.code))
     return tuple(
         Addable(row=one.code, label=one.short_label, note=_note(measure=one, sheet=sheet))

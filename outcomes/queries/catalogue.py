@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from hashlib import sha256
 from typing import Any
 
 from django.db import connection
-from django.db.models import Value
+from django.db.models import F, Value
 
 from outcomes.catalogue.instruments import instrument_from
 from outcomes.catalogue.measures import measure_from
 from outcomes.core.instruments import Instrument
 from outcomes.core.values import Measure, Protocol
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
+from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion, Switch
 from outcomes.protocols.reading import protocol_from
 
 RULES = "3"
@@ -29,12 +29,15 @@ RULES = "3"
 Key = tuple[tuple[str, str, int, int, str], ...]
 """Kind, code, version, id and SHA-256 of each row: no two databases share a key by accident."""
 
+ON, OFF, RETIRED = "on", "off", "retired"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class InForce:
     """Measures and questionnaires by code, protocols by code and version, with their rows' ids.
 
     ``rules`` names, for each protocol, the version of everything that a status is judged by.
+    ``switches``: what a lead has switched, by code; what is not among them is as it was shipped.
     """
 
     measures: Mapping[str, Measure]
@@ -44,11 +47,28 @@ class InForce:
     protocols: Mapping[str, Protocol]
     protocol_ids: Mapping[str, int]
     rules: Mapping[str, str]
+    switches: Mapping[str, str] = field(default_factory=dict)
+
+    def state(self, *, code: str) -> str:
+        """Whether a measure or questionnaire is ``on``, ``off`` or ``retired``.
+
+        Until it is switched a measure is on, and a questionnaire as it was shipped.
+        """
+        instrument = self.instruments.get(code)
+        shipped = ON if instrument is None or instrument.on_by_default else OFF
+        return self.switches.get(code, shipped)
+
+    def offers(self, *, code: str) -> bool:
+        """Whether a visit may ask for it. Where it was used it is shown all the same."""
+        return self.state(code=code) == ON
 
 
 def in_force() -> InForce:
     """Everything in force, in one statement."""
-    return _built(_key())
+    rows = _rows()
+    switches = {code: state for kind, code, _, _, state in rows if kind == "switch"}
+    built = _built(tuple(row for row in rows if row[0] != "switch"))
+    return replace(built, switches=switches) if switches else built
 
 
 def catalogue() -> Mapping[str, Measure]:
@@ -66,7 +86,7 @@ def protocol(code: str) -> Protocol:
     return in_force().protocols[code]
 
 
-def _key() -> Key:
+def _rows() -> Key:
     with connection.cursor() as cursor:
         sql, values = _statement()
         cursor.execute(sql, values)
@@ -75,12 +95,16 @@ def _key() -> Key:
 
 @cache
 def _statement() -> tuple[str, tuple[Any, ...]]:
-    """The one statement that every page asks first, written once."""
+    """The one statement that every page asks first, written once. A switch's state is its mark."""
     fields = ("kind", "code", "version", "pk", "sha256")
     measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
     instruments = InstrumentVersion.objects.annotate(kind=Value("instrument")).values_list(*fields)
     protocols = ProtocolVersion.objects.annotate(kind=Value("protocol")).values_list(*fields)
-    rows = measures.union(instruments, protocols, all=True).order_by("kind", "code", "version")
+    switches = Switch.objects.annotate(
+        kind=Value("switch"), version=Value(0), sha256=F("state")
+    ).values_list(*fields)
+    rows = measures.union(instruments, protocols, switches, all=True)
+    rows = rows.order_by("kind", "code", "version")
     return rows.query.sql_with_params()
 
 

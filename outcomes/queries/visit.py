@@ -126,8 +126,12 @@ class VisitSheet:
 
     @property
     def asked(self) -> frozenset[str]:
-        """The measures that the visit asks for, of all followed knees together."""
-        return frozenset(code for one in self.sets for code in one.measures)
+        """The measures that the visit asks for, of all followed knees together.
+
+        What is switched off or retired is not among them; a draft that holds one keeps its row.
+        """
+        wanted = {code for one in self.sets for code in one.measures}
+        return frozenset(code for code in wanted if self.in_force.offers(code=code))
 
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:

@@ -1,0 +1,96 @@
+"""The catalogue as a lead sees it: what there is, how much it was used, and what leans on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from django.db.models import Count
+
+from outcomes.catalogue.order import rank
+from outcomes.core.quantities import unit_sign
+from outcomes.core.values import Better, Measure, SymmetryForm
+from outcomes.models.record import Reading
+from outcomes.queries.catalogue import ON, InForce
+from outcomes.queries.opened import source_lines
+
+BETTER: Final[Mapping[Better, str]] = {
+    Better.HIGHER: "higher",
+    Better.LOWER: "lower",
+    Better.TOWARD_ZERO: "toward zero",
+    Better.MATCH_OTHER: "like the other side",
+    Better.NEITHER: "neither way",
+}
+SYMMETRY: Final[Mapping[SymmetryForm, str]] = {
+    SymmetryForm.RATIO: "index (LSI), higher is better",
+    SymmetryForm.INVERTED_RATIO: "index (LSI), lower is better",
+    SymmetryForm.DIFFERENCE: "difference between the limbs",
+    SymmetryForm.NONE: "none",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Listed:
+    """One measure of the list. ``used`` counts signed readings; ``warnings`` what leans on it."""
+
+    measure: Measure
+    unit: str
+    better: str
+    symmetry: str
+    used: int
+    state: str
+    sources: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def on(self) -> bool:
+        """Whether a visit may ask for it."""
+        return self.state == ON
+
+
+def measure_list(*, rules: InForce) -> list[Listed]:
+    """Every measure in the order of a visit, own ones last. One statement."""
+    counted = Reading.objects.filter(kind="entered").order_by().values_list("measure")
+    used = dict(counted.annotate(Count("pk")))
+    order = sorted(rules.measures.values(), key=lambda one: (rank(one.code), one.code))
+    return [_listed(rules=rules, measure=one, used=used.get(one.code, 0)) for one in order]
+
+
+def _listed(*, rules: InForce, measure: Measure, used: int) -> Listed:
+    return Listed(
+        measure=measure,
+        unit=unit_words(measure=measure),
+        better=BETTER[measure.better],
+        symmetry=SYMMETRY[measure.symmetry],
+        used=used,
+        state=rules.state(code=measure.code),
+        sources=source_lines(sources=measure.sources),
+        warnings=leaning_on(rules=rules, code=measure.code),
+    )
+
+
+def unit_words(*, measure: Measure) -> str:
+    """What a value is given in: a unit, yes or no, or the words of its grades."""
+    if measure.yes_or_no:
+        return "yes or no"
+    return ", ".join(measure.grades) or unit_sign(unit=measure.unit) or "points"
+
+
+def leaning_on(*, rules: InForce, code: str) -> tuple[str, ...]:
+    """What is lost while a measure is off: stages that ask for it, values worked out from it."""
+    stages = {
+        milestone.label
+        for protocol in rules.protocols.values()
+        for milestone in protocol.milestones
+        for criterion in milestone.criteria
+        if criterion.measure == code
+    }
+    made = [
+        one.label
+        for one in rules.measures.values()
+        if one.derived is not None and code in one.derived.inputs
+    ]
+    asked = [f"{label} asks for it: its criterion will stay not tested." for label in stages]
+    worked = [f"{label} is worked out from it: it will not be known." for label in made]
+    return (*sorted(asked), *sorted(worked))
