@@ -35,6 +35,7 @@ from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
 from tests.factories.outcomes import KOOS, both_limbs, keyed, signed_visit
+from tests.outcomes.own import add_own
 from tests.web import signed_in
 
 TABLE = """
@@ -91,6 +92,12 @@ invite                       POST  403 403 422 403 in
 invitation_withdraw          POST  403 403 302 404 in
 invitation                   GET   200 200 200 200 200
 invitation                   POST  422 422 422 422 422
+measures                     GET   403 403 200 403 in
+add_measure                  GET   403 403 200 403 in
+add_measure                  POST  403 403 422 403 in
+change_measure               GET   403 403 200 403 in
+change_measure               POST  403 403 422 403 in
+switch_measure               POST  403 403 422 403 in
 tablets                      GET   403 403 200 403 in
 tablets                      POST  403 403 422 403 in
 tablet_retire                POST  403 403 302 404 in
@@ -231,6 +238,7 @@ class Rows:
 
     def _of_the_clinic(self, cast: Cast) -> None:
         self.held = Membership.objects.get(staff=cast.clinician)
+        self.own = add_own(cast)
         self.tablet = Tablet.objects.create(
             site=cast.harbour,
             label="Gym tablet",
@@ -254,6 +262,8 @@ class Rows:
     def _value(self, pattern: str, key: str) -> str:
         """The id for one place of an address; by the noun it starts with."""
         cast, noun = self.cast, pattern.split("/", 1)[0]
+        if pattern.startswith("clinic/measures/"):
+            return self.own
         known: dict[tuple[str, str], Any] = {
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,

@@ -23,6 +23,8 @@ from outcomes.core.kinds import (
 
 OWN: Final = "own_"
 """How the code of a measure of the clinic's own begins."""
+OWN_SOURCE: Final = "This clinic’s own, no published error"
+"""What stands where a published one would show its source."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -7,14 +7,13 @@ from typing import Any, Final
 
 from django.utils.text import slugify
 
-from outcomes.core.measures import OWN
+from outcomes.core.measures import OWN, OWN_SOURCE
 from outcomes.core.quantities import plain
 from outcomes.core.values import Condition, EntryKind, Measure, SymmetryForm
 
 CONDITIONS: Final = 4
 """How many conditions an own measure may have."""
 NO_YES: Final = ("no", "yes")
-OWN_SOURCE: Final = "This clinic’s own, no published error"
 TEXTS: Final = ("label", "short_label", "better", "when_to_use", "how_to_do", "how_to_read")
 LONGEST_CODE: Final = 50
 LONGEST_PART: Final = 20

@@ -11,9 +11,10 @@ from django.db.models import Count
 from outcomes.catalogue.order import rank
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Better, Measure, SymmetryForm
+from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
-from outcomes.queries.catalogue import ON, InForce
-from outcomes.queries.opened import source_lines
+from outcomes.queries.catalogue import InForce
+from outcomes.queries.opened import MARK, source_lines
 
 BETTER: Final[Mapping[Better, str]] = {
     Better.HIGHER: "higher",
@@ -28,6 +29,7 @@ SYMMETRY: Final[Mapping[SymmetryForm, str]] = {
     SymmetryForm.DIFFERENCE: "difference between the limbs",
     SymmetryForm.NONE: "none",
 }
+OFF_AT_FIRST: Final = ": off until you switch it on"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,9 +46,27 @@ class Listed:
     warnings: tuple[str, ...]
 
     @property
-    def on(self) -> bool:
-        """Whether a visit may ask for it."""
-        return self.state == ON
+    def code(self) -> str:
+        """The code that it is switched by."""
+        return self.measure.code
+
+    @property
+    def label(self) -> str:
+        """Its name in full."""
+        return self.measure.label
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListedForm:
+    """One questionnaire of the list. ``mark`` says how well its scoring is supported."""
+
+    code: str
+    label: str
+    mark: str
+    used: int
+    state: str
+    sources: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
 
 
 def measure_list(*, rules: InForce) -> list[Listed]:
@@ -68,6 +88,24 @@ def _listed(*, rules: InForce, measure: Measure, used: int) -> Listed:
         sources=source_lines(sources=measure.sources),
         warnings=leaning_on(rules=rules, code=measure.code),
     )
+
+
+def form_list(*, rules: InForce) -> list[ListedForm]:
+    """Every questionnaire by name. One statement."""
+    rows = CompletedQuestionnaire.objects.filter(kind="entered").order_by()
+    used = dict(rows.values_list("instrument").annotate(Count("pk")))
+    order = sorted(rules.instruments.values(), key=lambda one: one.label.casefold())
+    return [
+        ListedForm(
+            code=one.code,
+            label=one.label,
+            mark=f"{MARK[one.mark]}{'' if one.on_by_default else OFF_AT_FIRST}",
+            used=used.get(one.code, 0),
+            state=rules.state(code=one.code),
+            sources=source_lines(sources=one.sources),
+        )
+        for one in order
+    ]
 
 
 def unit_words(*, measure: Measure) -> str:

@@ -12,6 +12,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.errors import margin, mdc
+from outcomes.core.measures import OWN_SOURCE
 from outcomes.core.quantities import plain, shown, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.relative import SIGN
@@ -216,7 +217,8 @@ def source_lines(*, sources: tuple[Source, ...]) -> tuple[str, ...]:
 
 def _source_line(source: Source) -> str:
     mark = MARK[source.mark]
-    said = source.text if source.text.endswith((mark, "setting of this house")) else ""
+    complete = (mark, "setting of this house", OWN_SOURCE)
+    said = source.text if source.text.endswith(complete) else ""
     line = said or f"{source.text}: {mark}"
     return f"{line} (doi {source.doi})" if source.doi else line
 

@@ -20,8 +20,9 @@ from outcomes.catalogue.measures import measure_from
 from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.core.measures import OWN
 from outcomes.core.values import Measure
+from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, Switch
+from outcomes.models.versions import MeasureVersion, Switch
 from outcomes.queries.catalogue import OFF, ON, RETIRED, InForce, in_force
 from outcomes.queries.measure_list import leaning_on
 
@@ -133,8 +134,7 @@ def _refuse_change(*, old: Measure, new: Measure) -> None:
     if (new.code, new.version) != (old.code, old.version + 1):
         refused["code"] = f"The code stays {old.code}."
     moved = [name for name in FIXED if getattr(old, name) != getattr(new, name)]
-    used = Reading.objects.filter(measure=old.code).exists() if moved else False
-    if used:
+    if moved and _used(old.code):
         sentence = "It was used already, so {} stays. Add a new measure, and retire this one."
         refused |= {name: sentence.format(FIXED[name]) for name in moved}
     if refused:
@@ -142,16 +142,21 @@ def _refuse_change(*, old: Measure, new: Measure) -> None:
 
 
 def _refuse_switch(*, rules: InForce, code: str, state: str, seen: str, anyway: bool) -> None:
-    known = code in rules.measures or InstrumentVersion.objects.filter(code=code).exists()
+    known = code in rules.measures or code in rules.instruments
     if not known or state not in (ON, OFF, RETIRED):
         raise Unprocessable("Load the list again and press the button once more.")
     if rules.state(code=code) not in (seen, state):
         raise Conflict("Somebody switched it meanwhile. Load the list again to see how it stands.")
-    if state == RETIRED and not Reading.objects.filter(measure=code).exists():
+    if state == RETIRED and not _used(code):
         raise Refused({"state": "It was never used: switch it off instead."})
     leaning = leaning_on(rules=rules, code=code)
     if state != ON and rules.offers(code=code) and leaning and not anyway:
         raise Refused({"anyway": " ".join(leaning) + " Tick the box to go ahead all the same."})
+
+
+def _used(code: str) -> bool:
+    readings = Reading.objects.filter(measure=code)
+    return readings.exists() or CompletedQuestionnaire.objects.filter(instrument=code).exists()
 
 
 def _own(code: str) -> Measure:

@@ -13,7 +13,7 @@ from outcomes.forms.own_mapping import typed_of
 from outcomes.forms.own_measures import AddMeasureForm, ChangeMeasureForm, SwitchForm
 from outcomes.forms.own_preview import preview_of
 from outcomes.queries.catalogue import in_force
-from outcomes.queries.measure_list import measure_list
+from outcomes.queries.measure_list import form_list, measure_list
 from outcomes.services import catalogue
 
 MANAGE = Action.MANAGE_CATALOGUE
@@ -21,11 +21,12 @@ MANAGE = Action.MANAGE_CATALOGUE
 
 @require_GET
 def measures(request: StaffRequest) -> HttpResponse:
-    """Every measure in the order of a visit, with its state and how much it was used."""
+    """Every measure in the order of a visit, and every questionnaire: state, use, sources."""
     access.site(request, MANAGE)
     rules = in_force()
     access.listed(request, MANAGE, "measure", sorted(rules.measure_ids.values()))
-    return page(request, "outcomes/measures.html", {"rows": measure_list(rules=rules)})
+    context = {"rows": measure_list(rules=rules), "questionnaires": form_list(rules=rules)}
+    return page(request, "outcomes/measures.html", context)
 
 
 def add_measure(request: StaffRequest) -> HttpResponse:

@@ -1,5 +1,7 @@
 """Own measures and switches: versions only, clear refusals, once a key, and nothing is lost."""
 
+from collections.abc import Callable
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -20,7 +22,7 @@ from tests.web import signed_in, words_of
 CODE = "own_step_hold"
 
 
-def refusal(act, **given) -> dict[str, str]:
+def refusal(act: Callable[..., str], **given: Any) -> dict[str, str]:
     with pytest.raises(Refused) as refused:
         act(key=uuid4(), **given)
     return refused.value.errors
@@ -87,7 +89,7 @@ def test_a_change_is_a_new_version_and_readings_keep_theirs(cast):
 def test_what_readings_are_read_by_stays_once_there_is_one(cast):
     add_own(cast)
     new = {**STEP, "version": 2, "unit": "cm", "conditions": []}
-    given = {"actor": lead_of(cast), "code": CODE, "seen": 1, "mapping": new}
+    given: dict[str, Any] = {"actor": lead_of(cast), "code": CODE, "seen": 1, "mapping": new}
     used(cast)
     end = "stays. Add a new measure, and retire this one."
     assert refusal(catalogue.change_measure, **given) == {
@@ -111,7 +113,7 @@ def test_a_shipped_measure_cannot_be_changed(cast):
 
 def test_a_switch_is_one_row_and_says_what_leans_on_it_first(cast):
     actor, key = lead_of(cast), uuid4()
-    given = {"actor": actor, "code": "knee_flexion", "state": "off", "seen": "on"}
+    given: dict[str, Any] = {"actor": actor, "code": "knee_flexion", "state": "off", "seen": "on"}
     sentence = refusal(catalogue.switch, **given)["anyway"]
     assert "Step-down work asks for it: its criterion will stay not tested." in sentence
     assert sentence.endswith("Tick the box to go ahead all the same.")
@@ -130,7 +132,7 @@ def test_a_switch_is_one_row_and_says_what_leans_on_it_first(cast):
 
 def test_only_a_used_measure_is_retired(cast):
     add_own(cast)
-    given = {"actor": lead_of(cast), "code": CODE, "state": "retired", "seen": "on"}
+    given: dict[str, Any] = {"actor": lead_of(cast), "code": CODE, "state": "retired", "seen": "on"}
     refused = {"state": "It was never used: switch it off instead."}
     assert refusal(catalogue.switch, **given) == refused
     used(cast)
@@ -147,20 +149,48 @@ def asked(response) -> list[str]:
 
 
 @pytest.mark.parametrize("state", ["off", "retired"])
-def test_what_is_off_is_not_offered_but_a_draft_keeps_its_row(cast, state):
+def test_what_is_off_is_not_offered_but_stands_where_it_was_used(cast, state):
     code = add_own(cast)
     past = used(cast)
     both_limbs(visit=past, measure="knee_flexion", left=140, right=130)
-    client = signed_in(cast.clinician)
-    paper = Paper(client, open_visit(cast))
+    client, visit = signed_in(cast.clinician), open_visit(cast)
+    paper = Paper(client, visit)
     assert code in addable(paper.response)
     assert "knee_flexion" in asked(paper.response)
     for one in (code, "knee_flexion"):
         switched(cast, one, state)
-    paper = Paper(client, paper.visit)
-    assert code not in addable(paper.response)
-    assert "knee_flexion" not in asked(paper.response) + addable(paper.response)
-    signed_page = words_of(client.get(f"/visits/{past.uid}/"))
-    assert "Step hold" in signed_page
-    assert "Flexion" in signed_page
-    assert "Step hold" in words_of(client.get(f"/patients/{cast.ines.uid}/"))
+    paper = Paper(client, visit)
+    assert {code, "knee_flexion"} & {*asked(paper.response), *addable(paper.response)} == set()
+    for address in (f"/visits/{past.uid}/", f"/patients/{cast.ines.uid}/"):
+        text = words_of(client.get(address))
+        assert ("Step hold" in text, "Flexion" in text) == (True, True)
+
+
+def test_a_draft_that_holds_it_keeps_its_row_and_signs_it(cast):
+    code, other = add_own(cast), add_own(cast, 2)
+    client, visit = signed_in(cast.clinician), open_visit(cast)
+    paper = Paper(client, visit)
+    paper.save(add=code)
+    paper = Paper(client, visit)
+    paper.type({f"v:{code}:left": "31", f"c:{code}:shoes": "on", f"c:{code}:step_height": "20"})
+    paper.save()
+    switched(cast, code, "off")
+    switched(cast, other, "off")
+    paper = Paper(client, visit)
+    assert code in asked(paper.response)
+    assert other not in asked(paper.response)
+    paper.type({"f:none": "1"}).sign()
+    (reading,) = Reading.objects.filter(measure=code)
+    assert (reading.typed_text, reading.limb, reading.comparison_key) == (
+        "31",
+        "left",
+        "shoes=on;step_height=20",
+    )
+
+
+def test_a_questionnaire_is_off_until_it_is_switched_on(cast):
+    code = next(one.code for one in in_force().instruments.values() if not one.on_by_default)
+    assert (in_force().state(code=code), in_force().state(code="ikdc")) == ("off", "on")
+    switched(cast, code, "on", seen="off")
+    switched(cast, "ikdc", "off")
+    assert (in_force().state(code=code), in_force().state(code="ikdc")) == ("on", "off")
