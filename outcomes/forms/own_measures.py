@@ -38,9 +38,9 @@ class ExactField(forms.CharField):
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
         super().__init__(max_length=20, required=False, widget=widget, **kwargs)
 
-    def to_python(self, value: Any) -> Any:
+    def clean(self, value: Any) -> Any:
         """The exact number, or None where nothing is typed."""
-        text = super().to_python(value)
+        text = super().clean(value)
         if not text:
             return None
         try:
