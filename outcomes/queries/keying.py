@@ -17,7 +17,6 @@ from outcomes.core.quantities import plain
 from outcomes.core.questionnaires import answers_in_words
 from outcomes.core.values import Limb
 from outcomes.models.questionnaires import CompletedQuestionnaire
-from outcomes.models.versions import Switch
 from outcomes.queries.catalogue import InForce
 
 
@@ -59,18 +58,13 @@ def what_words(*, instrument: Instrument, limb: Limb) -> str:
 
 
 def in_use(*, rules: InForce) -> list[Instrument]:
-    """The questionnaires that are switched on, by name: a clinic's switch wins. One statement."""
-    switched = dict(Switch.objects.values_list("code", "state"))
-    found = [
-        one
-        for one in rules.instruments.values()
-        if switched.get(one.code, "on" if one.on_by_default else "off") == "on"
-    ]
+    """The questionnaires that are switched on, by name: a clinic's switch wins."""
+    found = [one for one in rules.instruments.values() if rules.offers(code=one.code)]
     return sorted(found, key=lambda one: (not one.on_by_default, one.short_label, one.code))
 
 
 def offers(*, visit: Visit, rules: InForce) -> list[Offer]:
-    """What can be keyed at a visit, each knee by itself. Three statements."""
+    """What can be keyed at a visit, each knee by itself. Two statements."""
     knees = followed_knees(patient_id=visit.patient_id)
     years = age(birth_date=visit.patient.birth_date, on=visit.date)
     kept = {
