@@ -55,6 +55,20 @@ def is_pelvic_drop(*, measure: Measure) -> bool:
     return measure.standing and measure.grades == PELVIS
 
 
+def grade_from_picture(*, degrees: float, error: float) -> str | None:
+    """The pelvis grade of an angle from a picture, or None where its error spans two grades.
+
+    ``error`` is one standard error in degrees; both ends of the angle minus and plus it must have
+    one grade. Then a grade is proposed, never entered (setting of this house).
+
+    >>> grade_from_picture(degrees=7.5, error=1.7), grade_from_picture(degrees=4.0, error=1.7)
+    ('moderate', None)
+    """
+    ends = (Fraction(degrees) - Fraction(error), Fraction(degrees) + Fraction(error))
+    words = {pelvis_grade(degrees=end) for end in ends}
+    return words.pop() if len(words) == 1 else None
+
+
 def seen_grade(*, measure: Measure, reading: Reading) -> str:
     """The grade word, with the trick that kept it so: "level, by leaning" is not "level".
 

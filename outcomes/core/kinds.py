@@ -18,6 +18,13 @@ class Limb(StrEnum):
         return {Limb.LEFT: Limb.RIGHT, Limb.RIGHT: Limb.LEFT}.get(self, Limb.NONE)
 
 
+class View(StrEnum):
+    """Which side of a person a picture shows: it decides where the middle of the body lies."""
+
+    FRONT = "front"
+    BACK = "back"
+
+
 class ReadingStatus(StrEnum):
     """What became of a test. Only ``measured`` may be compared with a threshold."""
 

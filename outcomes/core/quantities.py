@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from decimal import ROUND_HALF_EVEN, Context, Decimal
+from decimal import Context, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from math import floor
@@ -13,22 +13,23 @@ from typing import Final
 from outcomes.core.compare import holds
 from outcomes.core.values import Operator
 
-PLACES: Final = Decimal("0.000001")
+PLACES: Final = 6
 DIGITS: Final = 15
 EXACT: Final = Context(prec=60)
-STANDARD_GRAVITY: Final = Decimal("9.80665")
-"""Metres per second squared, exact by definition (3rd General Conference on Weights, 1901)."""
 
 NUMBER: Final = re.compile(r"([+-]?)([0-9]+)(?:[.,]([0-9]+))?")
 MINUS_SIGNS: Final = str.maketrans({"−": "-", "\u2010": "-", "\u2011": "-"})
 PLAIN_FORMS: Final = ("<wide>", "<narrow>", "<noBreak>")
 
+STANDARD_GRAVITY: Final = Decimal("9.80665")
+"""Metres per second squared, exact by definition (3rd General Conference on Weights, 1901)."""
+
 UNITS: Final[dict[str, tuple[str, Decimal]]] = {
     "N": ("force", Decimal(1)),
-    "kgf": ("force", Decimal("9.80665")),
+    "kgf": ("force", STANDARD_GRAVITY),
     "[lbf_av]": ("force", Decimal("4.4482216152605")),
     "N.m": ("torque", Decimal(1)),
-    "kgf.m": ("torque", Decimal("9.80665")),
+    "kgf.m": ("torque", STANDARD_GRAVITY),
     "[ft_i].[lbf_av]": ("torque", Decimal("1.3558179483314004")),
     "[in_i].[lbf_av]": ("torque", Decimal("0.1129848290276167")),
     "kg": ("mass", Decimal(1)),
@@ -152,16 +153,28 @@ def _fewer(*, decimals: int) -> str:
 
 
 def convert(*, value: Decimal, source: str, target: str) -> Decimal:
-    """A value in another unit by exact factors; ``source`` and ``target`` are UCUM codes.
+    """A value in another unit as a decimal of up to 60 digits; the same unit leaves it as it is.
 
-    The same unit returns the value unchanged. A dynamometer's "kg" means ``kgf``. Raises
-    ``TypedError`` for an unknown unit or another dimension.
+    ``source`` and ``target`` are UCUM codes. Raises ``TypedError`` as ``converted`` does.
 
     >>> convert(value=Decimal(3), source="[ft_i].[lbf_av]", target="N.m")
     Decimal('4.0674538449942012')
     """
-    if source == target and source in UNITS:
+    exact = converted(value=value, source=source, target=target)
+    if source == target:
         return value
+    return EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
+
+
+def converted(*, value: Decimal | Fraction, source: str, target: str) -> Fraction:
+    """A value in another unit, exact; ``source`` and ``target`` are UCUM codes.
+
+    A dynamometer's "kg" means ``kgf``. Raises ``TypedError`` for an unknown unit or another
+    dimension. Source: international definitions of pound, inch and standard gravity (NIST SP 811).
+
+    >>> converted(value=Decimal("25.4"), source="cm", target="[in_i]")
+    Fraction(10, 1)
+    """
     for unit in (source, target):
         if unit not in UNITS:
             raise TypedError(code="unit", message=f"The unit {unit} is not known here.")
@@ -172,7 +185,7 @@ def convert(*, value: Decimal, source: str, target: str) -> Decimal:
             message=f"Type a {to_kind} in {unit_sign(unit=target)}: "
             f"{unit_sign(unit=source)} is a {from_kind}.",
         )
-    return EXACT.divide(EXACT.multiply(value, from_factor), to_factor)
+    return Fraction(value) * Fraction(from_factor) / Fraction(to_factor)
 
 
 def unit_sign(*, unit: str) -> str:
@@ -189,7 +202,7 @@ def plain(*, value: Decimal) -> str:
     return format(value.normalize() + 0, "f")
 
 
-def canonical(*, value: Decimal) -> Decimal:
+def canonical(*, value: Decimal | Fraction) -> Decimal:
     """The value as it is kept: six places, at most 15 digits, rounded once (half to even).
 
     Raises ``TypedError`` when it does not fit or is not finite.
@@ -197,10 +210,10 @@ def canonical(*, value: Decimal) -> Decimal:
     >>> canonical(value=Decimal("18.9"))
     Decimal('18.900000')
     """
-    if not value.is_finite() or value.copy_abs() >= Decimal(10) ** (DIGITS - 6):
+    finite = isinstance(value, Fraction) or value.is_finite()
+    if not finite or abs(value) >= 10 ** (DIGITS - PLACES):
         raise TypedError(code="too_large", message="Type a smaller number.")
-    kept = value.quantize(PLACES, rounding=ROUND_HALF_EVEN, context=EXACT)
-    return kept if kept else PLACES * 0
+    return Decimal(round(Fraction(value) * 10**PLACES)).scaleb(-PLACES)
 
 
 @lru_cache(maxsize=4096)

@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
-from statistics import median
 from typing import Final, Literal
 
 from outcomes.core.quantities import TypedError, canonical, plain, shown, unit_sign
+from outcomes.core.trials import summary_of
 from outcomes.core.values import (
-    Better,
     Condition,
     EntryKind,
     EpisodeFacts,
     Limb,
     Measure,
     Pair,
-    Summary,
     SymmetryForm,
 )
 
@@ -88,27 +86,8 @@ def summarise(*, measure: Measure, trials: Sequence[Decimal]) -> Decimal:
 
     Raises ``TypedError`` without trials, and for more than one where the measure takes one.
     """
-    if not trials:
-        raise TypedError(code="no_trials", message="Type at least one trial.")
-    match measure.summary:
-        case Summary.SINGLE:
-            if len(trials) > 1:
-                raise TypedError(code="one_trial", message="Type one value: this test takes one.")
-            return canonical(value=trials[0])
-        case Summary.BEST:
-            return canonical(value=_best(better=measure.better, trials=trials))
-        case Summary.MEAN:
-            return canonical(value=sum(trials, Decimal(0)) / len(trials))
-        case Summary.MEDIAN:
-            return canonical(value=Decimal(median(trials)))
-
-
-def _best(*, better: Better, trials: Sequence[Decimal]) -> Decimal:
-    if better is Better.HIGHER:
-        return max(trials)
-    if better is Better.LOWER:
-        return min(trials)
-    return min(trials, key=abs)
+    value = summary_of(trials=trials, summary=measure.summary, better=measure.better)
+    return canonical(value=value)
 
 
 def check_value(*, measure: Measure, value: Decimal) -> tuple[str | None, str | None]:

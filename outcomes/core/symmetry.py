@@ -24,6 +24,8 @@ from outcomes.core.values import (
     Why,
 )
 
+Number = Decimal | Fraction
+
 SILENT: Final = (ReadingStatus.DECLINED, ReadingStatus.SURGEONS_LIMIT)
 """Tests that were not tried: they say nothing of the limb."""
 
@@ -60,6 +62,49 @@ def shortfall(*, measure: Measure, involved: Decimal, other: Decimal) -> Fractio
         return Fraction(other) - Fraction(involved)
     target = max(other, BEYOND_AGREED) if measure.entry is EntryKind.EXTENSION else other
     return Fraction(involved) - Fraction(target)
+
+
+def ratio_index(*, involved: Number, other: Number, better: Better) -> Fraction | None:
+    """Limb symmetry index in per cent, exact: below 100 the involved limb is always the worse.
+
+    Involved over other where higher is better, other over involved where lower is better (timed
+    tests). None where the limb divided by is zero: no index, never 0 or 100. The values are not
+    negative and in one unit. Source: definition as used by Gokeler 2017, PMC5315711; the inversion
+    is common practice, no source.
+
+    >>> ratio_index(involved=Decimal("18.9"), other=Decimal("21.0"), better=Better.HIGHER)
+    Fraction(90, 1)
+    """
+    over, under = (other, involved) if better is Better.LOWER else (involved, other)
+    return Fraction(over) / Fraction(under) * 100 if under else None
+
+
+def pre_injury_capacity(
+    *, involved_now: Number, reference_before: Number, better: Better
+) -> Fraction | None:
+    """The involved limb now as per cent of what stood for it before it was injured or operated.
+
+    The reference is the other limb before surgery, or the knee's own value from before its
+    injury: a limb that has weakened since cannot flatter it. Inverted where lower is better; None
+    where the value divided by is zero. Source: Wellsandt 2017, doi 10.2519/jospt.2017.7285.
+
+    >>> pre_injury_capacity(
+    ...     involved_now=Decimal(129), reference_before=Decimal(172), better=Better.HIGHER
+    ... )
+    Fraction(75, 1)
+    """
+    return ratio_index(involved=involved_now, other=reference_before, better=better)
+
+
+def side_difference(*, involved: Number, other: Number) -> Fraction:
+    """Involved minus other limb in the unit, with its sign, exact.
+
+    For angles, girth, reach and laxity, where a ratio changes with the zero point.
+
+    >>> side_difference(involved=Decimal("48.5"), other=Decimal("51.0"))
+    Fraction(-5, 2)
+    """
+    return Fraction(involved) - Fraction(other)
 
 
 def pairs_of(*, measure: Measure, readings: Sequence[Reading]) -> tuple[Pair, ...]:
@@ -124,14 +169,15 @@ def symmetry(
         raise AssertionError("an unusable reading was let through")
     if measure.cap is not None and min(mine.value, theirs.value) >= measure.cap:
         return NotAssessable(why=Why.BOTH_AT_CAP)
-    one, reference = Fraction(mine.value), Fraction(theirs.value)
     if measure.symmetry is SymmetryForm.DIFFERENCE:
-        return _symmetry(measure=measure, value=one - reference, pair=pair)
-    if measure.symmetry is SymmetryForm.INVERTED_RATIO:
-        one, reference = reference, one
-    if reference == 0:
+        difference = side_difference(involved=mine.value, other=theirs.value)
+        return _symmetry(measure=measure, value=difference, pair=pair)
+    inverted = measure.symmetry is SymmetryForm.INVERTED_RATIO
+    better = Better.LOWER if inverted else Better.HIGHER
+    index = ratio_index(involved=mine.value, other=theirs.value, better=better)
+    if index is None:
         return NotAssessable(why=Why.ZERO_REFERENCE)
-    return _symmetry(measure=measure, value=one / reference * 100, pair=pair)
+    return _symmetry(measure=measure, value=index, pair=pair)
 
 
 def _symmetry(*, measure: Measure, value: Fraction, pair: Pair) -> Symmetry:

@@ -8,7 +8,6 @@ from typing import Final
 
 from outcomes.core.jumps import jump_height
 from outcomes.core.quantities import (
-    EXACT,
     UNITS,
     TypedError,
     canonical,
@@ -45,10 +44,9 @@ def number_of(*, measure: Measure, text: str, unit: str, lever: Decimal | None) 
     number = _parsed(measure=measure, text=text, unit=unit)
     if is_force(measure=measure, unit=unit):
         force = convert(value=number, source=unit, target="N")
-        return torque(force=force, lever_arm=(lever or Decimal(1)) / 100)
+        return canonical(value=torque(force=force, lever_arm=(lever or Decimal(1)) / 100))
     if measure.entry is EntryKind.JUMP and unit == "s":
-        height = jump_height(flight_time=number)
-        return canonical(value=EXACT.divide(Decimal(height.numerator), Decimal(height.denominator)))
+        return canonical(value=jump_height(flight_time=number))
     return canonical(
         value=convert(value=number, source=unit, target=measure.unit) if unit else number
     )

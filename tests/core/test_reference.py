@@ -106,6 +106,7 @@ def test_error_of_an_index(row):
     found = symmetry_error(
         involved=Decimal(row["involved"]), other=Decimal(row["other"]), cv_involved=cv, cv_other=cv
     )
+    assert found is not None
     assert found.quantize(Decimal("0.001")) == Decimal(row["sem"])
     assert mdc(sem=found, confidence=95).quantize(Decimal("0.001")) == Decimal(row["mdc95"])
 
