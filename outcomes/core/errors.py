@@ -109,7 +109,7 @@ def reliable_change(
     squared = change**2 / (2 * Fraction(sd) ** 2 * (1 - Fraction(reliability)))
     size = _root(squared)
     return ReliableChange(
-        value=-size if change < 0 else size, reliable=squared > Fraction(Z[95]) ** 2
+        value=size.copy_negate() if change < 0 else size, reliable=squared > Fraction(Z[95]) ** 2
     )
 
 

@@ -1,10 +1,7 @@
 """Questionnaires: scores by the printed rules, answers refused and never clamped, no wording."""
 
-import json
-import tomllib
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,41 +16,12 @@ from outcomes.core.values import Limb
 from tests.core.builders import few
 
 INSTRUMENTS = load_instruments()
-FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
-CHECKS = [
-    check
-    for name in ("knee_scores", "other_scores")
-    for check in tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))["check"]
-]
 SHIPPED = [
     "acl_rsi", "acl_rsi_short", "cincinnati_function", "global_rating", "ikdc", "koos", "koos12",
     "koos_ps", "kos_adls", "kos_sas", "lefs", "lysholm", "marx", "pcs", "pedi_ikdc", "psfs",
     "sane", "tegner", "tsk11",
 ]  # fmt: skip
 each = pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda one: one.code)
-
-
-def answers_of(call: dict[str, Any]) -> dict[str, Decimal | None]:
-    return {item: None if mark is None else Decimal(mark) for item, mark in call["answers"].items()}
-
-
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check["id"])
-def test_scores_by_the_printed_rules(check: dict[str, Any]) -> None:
-    call = json.loads(check["call"])
-    found = score(
-        instrument=INSTRUMENTS[call["instrument"]],
-        answers=answers_of(call),
-        layout=call.get("layout", ""),
-    )
-    for path, expected in check["expect"].items():
-        part, _, name = path.partition(".")
-        value = found[name].value if part == "scores" else Fraction(found[name].answered)
-        if expected == "null":
-            assert (value, found[name].reason != "") == (None, True)
-        else:
-            assert value is not None
-            near = abs(value - Fraction(expected)) <= Fraction(check["tolerance"])
-            assert near is check.get("trust", True)
 
 
 def test_all_that_the_outcome_sets_ask_for_are_shipped_and_two_are_on() -> None:

@@ -1,128 +1,63 @@
-"""Worked examples from outside, each with its source beside it in ``fixtures/reference``."""
+"""Every check against an outside number, and worked examples of our own in the same form."""
 
+import ast
 import tomllib
-from decimal import Decimal
-from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
-from outcomes.core.compare import holds
-from outcomes.core.errors import Z, mdc, sem, symmetry_error
-from outcomes.core.grades import extension_grade
-from outcomes.core.quantities import shown
-from outcomes.core.strength import per_body_mass, torque
-from outcomes.core.symmetry import symmetry
-from outcomes.core.values import Operator, Symmetry
-from tests.core.builders import CATALOGUE, L, after, both, newest
+from outcomes.queries.verify import KINDS, run, verified, without_checks
 
-FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
-HUNDREDTH = Decimal("0.01")
-KINDS = {"published", "approximate", "do_not_trust", "synthetic"}
+CORE = Path(__file__).parents[2] / "outcomes" / "core"
+OWN = tomllib.loads(Path(__file__).with_name("made_up.toml").read_text(encoding="utf-8"))["check"]
 
 
-def read(name):
-    return tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
+def test_every_number_from_outside_is_met_and_every_error_in_print_is_not_followed():
+    assert [check for check in verified() if not check.ok] == []
 
 
-STRENGTH = read("strength_change")
-ERRORS = read("measurement_error")
-LIMBS = read("limbs")
-EXTENSION = read("extension_grades")
+def test_there_are_enough_of_them_and_most_were_published():
+    checks = verified()
+    outside = [check for check in checks if check.kind in ("published", "standard")]
+    assert (len(checks) >= 150, len(outside) >= 80) == (True, True)
+    assert {check.kind for check in checks} == set(KINDS)
+    assert [check.id for check in checks if not check.source] == []
+    ids = [check.id for check in checks]
+    assert len(set(ids)) == len(ids)
 
 
-def index_of(measure, involved, other):
-    readings = both(measure, involved, other, after(weeks=30))
-    of = CATALOGUE[measure]
-    found = symmetry(measure=of, pair=newest(of, readings), involved=L, other_limb_fair=True)
-    assert isinstance(found, Symmetry)
-    return found.value
+def test_what_is_wrong_in_print_says_what_is_the_matter():
+    wrong = {check.id for check in verified() if not check.trust}
+    assert wrong == {check.id for check in verified() if check.wrong}
+    assert {"reliable-change-1984", "mdc95-sit-to-stand", "footnote-hamstrings"} < wrong
 
 
-def test_every_example_names_its_source_and_kind():
-    entries = [STRENGTH, LIMBS, EXTENSION, *ERRORS["mdc"], *ERRORS["sem"]]
-    assert {entry["kind"] for entry in entries} == KINDS
-    assert [entry for entry in entries if not entry["source"]] == []
+@pytest.mark.parametrize("check", OWN, ids=lambda check: check["id"])
+def test_worked_examples_of_our_own(check):
+    found = run({"kind": "", **check}, topic=check["topic"])
+    assert found.ok, found
 
 
-@pytest.mark.parametrize("pair", STRENGTH["pair"], ids=lambda pair: pair["test"])
-def test_printed_change_of_the_injured_limb(pair):
-    index = index_of("quadriceps_torque", pair["injured"], pair["healthy"])
-    assert shown(value=index - 100, decimals=0) == str(pair["printed_change"])
+def public_functions() -> set[str]:
+    found = set()
+    for path in CORE.glob("*.py"):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                found.add(f"{path.stem}.{node.name}")
+    return found
 
 
-def test_the_footnote_of_that_table_is_wrong_and_is_not_followed():
-    weaker_over_stronger = [
-        shown(value=100 - 100 * Fraction(pair["healthy"]) / Fraction(pair["injured"]), decimals=1)
-        for pair in STRENGTH["pair"]
-        if pair["printed_change"] == 16
-    ]
-    assert weaker_over_stronger == STRENGTH["footnote"]["would_print"]
-
-
-@pytest.mark.parametrize("row", ERRORS["mdc"], ids=lambda row: f"{row['kind']}-{row['printed']}")
-def test_printed_minimal_detectable_changes(row):
-    # Reid rounds the 90 % quantile to 1.64; ours is 1.645, so its change is scaled back.
-    ours = mdc(sem=Decimal(row["sem"]), confidence=row["confidence"])
-    as_printed = ours / Z[row["confidence"]] * Decimal(row["z"])
-    off = abs(as_printed - Decimal(row["printed"]))
-    if row["kind"] == "do_not_trust":
-        assert off > Decimal("0.5")
-    elif row["kind"] == "approximate":
-        assert Decimal("0.005") < off <= Decimal(row["tolerance"])
-    else:
-        assert off < Decimal("0.005")
-
-
-@pytest.mark.parametrize(
-    ("kind", "row"), [(table["kind"], row) for table in ERRORS["sem"] for row in table["rows"]]
-)
-def test_printed_standard_errors(kind, row):
-    ours = sem(sd=Decimal(row["sd"]), icc=Decimal(row["icc"])).quantize(HUNDREDTH)
-    assert (ours == Decimal(row["printed"])) is (kind == "published")
-
-
-@pytest.mark.parametrize("row", LIMBS["symmetry"], ids=lambda row: row["value"])
-def test_symmetry_and_timed_hop_inversion(row):
-    index = index_of(row["measure"], row["involved"], row["other"])
-    assert abs(index - Fraction(row["value"])) < Fraction(1, 10**20)
-    assert (
-        holds(value=index, operator=Operator.AT_LEAST, threshold=Decimal(90))
-        is (row["at_least_90"])
-    )
-
-
-@pytest.mark.parametrize("row", LIMBS["torque"], ids=lambda row: row["torque"])
-def test_torque_and_torque_by_body_mass(row):
-    found = torque(force=Decimal(row["force"]), lever_arm=Decimal(row["lever_arm"]))
-    assert found == Decimal(row["torque"])
-    each_kg = per_body_mass(value=found, body_mass=Decimal(row["body_mass"]))
-    assert shown(value=each_kg, decimals=3) == f"{Decimal(row['per_kg']):.3f}"
-
-
-@pytest.mark.parametrize("row", LIMBS["index_error"])
-def test_error_of_an_index(row):
-    cv = Decimal(row["cv"])
-    found = symmetry_error(
-        involved=Decimal(row["involved"]), other=Decimal(row["other"]), cv_involved=cv, cv_other=cv
-    )
-    assert found is not None
-    assert found.quantize(Decimal("0.001")) == Decimal(row["sem"])
-    assert mdc(sem=found, confidence=95).quantize(Decimal("0.001")) == Decimal(row["mdc95"])
-
-
-@pytest.mark.parametrize("row", LIMBS["operator"], ids=lambda row: row["rule"])
-def test_operators_are_different_rules(row):
-    sign, _, cut = row["rule"].partition(" ")
-    results = [
-        holds(value=Fraction(row[key]), operator=Operator(sign), threshold=Decimal(cut))
-        for key in ("fails", "holds")
-    ]
-    assert results == [False, True]
-
-
-@pytest.mark.parametrize(
-    "row", [*EXTENSION["grades"], *EXTENSION["between"]["grades"]], ids=lambda row: row["short"]
-)
-def test_extension_grades(row):
-    assert extension_grade(short=Decimal(row["short"])) == row["grade"]
+def test_every_function_of_the_core_has_a_check_or_says_why_none_was_found():
+    checked = {check.function.removeprefix("outcomes.core.") for check in verified()}
+    excused, modules = without_checks(), {name.partition(".")[0] for name in public_functions()}
+    functions = public_functions()
+    assert checked - functions == set()
+    open_ones = {
+        name
+        for name in functions - checked
+        if name not in excused and name.partition(".")[0] not in excused
+    }
+    assert open_ones == set()
+    assert {name for name in excused if name not in functions | modules} == set()
+    assert {name for name in excused if name in checked} == set()
+    assert [why for why in excused.values() if not why.startswith("none found")] == []

@@ -1,0 +1,75 @@
+"""Lines for ``compute``, sensible and not; ``python -m tests.tools.lines 20000`` sends so many."""
+
+import json
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from outcomes.queries.compute import answer_line
+
+EXAMPLES = Path(__file__).parents[2] / "fixtures" / "examples" / "compute.jsonl"
+CALLED = [json.loads(line)["call"] for line in EXAMPLES.read_text(encoding="utf-8").splitlines()]
+KEYS = sorted({key for call in CALLED for key in call})
+WORDS = (
+    "higher", "lower", "N", "kgf", "lbf", "m", "cm", "in", "kg", "lb", "left", "right", "front",
+    "back", ">", ">=", "<", "<=", "2026-03-02", "2026-04-13", "[lbf_av]", "N.m", "deg", "s", "koos",
+    "ikdc", "lysholm", "psfs", "points", "zero_best", "",
+)  # fmt: skip
+NUMBERS = st.one_of(
+    st.integers(-3, 300),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from([0.9, 0.95, 0.05, 1e400, 10**40, 1e-30]),
+)
+POINT = st.lists(NUMBERS, min_size=2, max_size=2)
+ANSWERS = st.dictionaries(
+    st.sampled_from(["1", "2", "9a", "P1", "Q4", "SP5", "nope"]), st.one_of(st.none(), NUMBERS)
+)
+VALUES = st.one_of(
+    NUMBERS, NUMBERS, st.sampled_from(WORDS), st.none(), st.booleans(), st.text(max_size=5), POINT,
+    st.lists(POINT, min_size=2, max_size=2), ANSWERS,
+)  # fmt: skip
+
+
+def any_line() -> st.SearchStrategy[str]:
+    """Any text, and any JSON."""
+    json_values = st.recursive(VALUES, lambda inner: st.lists(inner, max_size=3), max_leaves=5)
+    return st.one_of(st.text(max_size=40), json_values.map(json.dumps))
+
+
+def call_line() -> st.SearchStrategy[str]:
+    """An example with up to two of its keys, or of another call's, changed."""
+    changes = st.dictionaries(st.sampled_from(KEYS), VALUES, max_size=2)
+    sizes = st.sampled_from([0.5, 1, 2, 7])
+    return st.builds(_changed, st.sampled_from(CALLED), changes, sizes)
+
+
+def _changed(call: dict[str, Any], changes: dict[str, Any], size: float) -> str:
+    scaled = {
+        key: value * size if isinstance(value, int | float) else value
+        for key, value in call.items()
+    }
+    return json.dumps({**scaled, **changes})
+
+
+def main(number: int) -> None:
+    """Send so many lines; the first that breaks raises."""
+    sent = {"ok": 0, "refused": 0}
+
+    @settings(max_examples=number, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(line=st.one_of(any_line(), call_line()))
+    def send(line: str) -> None:
+        text, ok = answer_line(line=line)
+        json.loads(text)
+        sent["ok" if ok else "refused"] += 1
+
+    start = time.monotonic()
+    send()
+    print(f"{sum(sent.values())} lines, {sent} in {time.monotonic() - start:.0f} s")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]))
