@@ -4,6 +4,7 @@ from django.urls import path
 
 from outcomes.views import (
     caseload,
+    checks,
     decisions,
     keying,
     letters,
@@ -16,6 +17,7 @@ from outcomes.views import (
 )
 
 urlpatterns = [
+    path("checks/", checks.checks, name="checks"),
     path("caseload/", caseload.caseload, name="caseload"),
     path("caseload/symmetry", caseload.symmetry, name="caseload_symmetry"),
     path("caseload/figure", caseload.figure, name="caseload_figure"),

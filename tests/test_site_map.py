@@ -80,6 +80,7 @@ me_pin                       POST  422 422 422 422 in
 me_password                  POST  422 422 422 422 in
 me_printed                   POST  302 302 302 302 in
 me_end_sessions              POST  302 302 302 302 in
+checks                       GET   200 200 200 200 in
 clinic_settings              GET   403 403 200 403 in
 site_add                     POST  403 403 422 403 in
 site_edit                    GET   403 403 200 404 in
