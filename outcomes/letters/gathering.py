@@ -20,12 +20,15 @@ from outcomes.letters.facts import (
     StatusRow,
 )
 from outcomes.letters.rows import status_rows
+from outcomes.letters.scores import score_rows
 from outcomes.letters.verdict import verdict
 from outcomes.queries import letter_rows
 from outcomes.queries.decisions import DecisionWords
+from outcomes.queries.keying import in_use
 from outcomes.queries.knee_sections import KneeSection, Source, section_of
 from outcomes.queries.ledger_lines import cuts_of, ledger_lines, newest_day
 from outcomes.queries.milestone_words import MilestoneWords, ResultLine
+from outcomes.queries.questionnaires import completed_of
 from outcomes.queries.result_words import subject_words
 
 FORMS = {"eight": QUESTIONS, "four": SHORT_FORM}
@@ -35,7 +38,7 @@ TO_TEST = (Result.NOT_TESTED, Result.OUT_OF_DATE)
 def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
     """The snapshot of an episode. ``source`` holds it among all followed knees.
 
-    Five statements beside those of the source.
+    Seven statements beside those of the source.
     """
     section = section_of(source=source, episode=episode)
     kept, on = source.kept[episode.pk], source.on
@@ -61,7 +64,7 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
             on=on,
         ),
         heads=(_head(source=source, limb=Limb.LEFT), _head(source=source, limb=Limb.RIGHT)),
-        rows=_rows(episode=episode, source=source),
+        rows=(*_rows(episode=episode, source=source), *_scores(episode=episode, source=source)),
         tested_on=words.day(newest) if newest else "",
         ahead=_ahead(section=section, source=source),
         flags=_flags(episode=episode, on=on),
@@ -98,6 +101,16 @@ def _rows(*, episode: Episode, source: Source) -> tuple[StatusRow, ...]:
         facts=kept.facts,
         cuts=cuts_of(milestones=kept.status.milestones, form=Form.SYMMETRY),
         on=on,
+    )
+
+
+def _scores(*, episode: Episode, source: Source) -> tuple[StatusRow, ...]:
+    """The scores of the questionnaires in use that are about this knee or the person."""
+    return score_rows(
+        forms=completed_of(patient_id=episode.patient_id, rules=source.rules),
+        codes={one.code for one in in_use(rules=source.rules)},
+        knee=Limb(episode.knee),
+        on=source.on,
     )
 
 

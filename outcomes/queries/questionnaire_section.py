@@ -72,9 +72,10 @@ class FormCard:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Person:
-    """What the cards must know of the patient: index date of each knee, sex and birth date."""
+    """What the cards must know of the patient: each knee's index date, what happened to it, sex."""
 
     starts: Mapping[Limb, date | None]
+    happened: Mapping[Limb, Sequence[tuple[date, str]]]
     sex: str
     birth_date: date
     today: date
@@ -103,20 +104,37 @@ def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
     patient = shown[0].patient
     return Person(
         starts={Limb(one.knee): index_date(episode=one) for one in shown},
+        happened={Limb(one.knee): _happened(one, on) for one in shown},
         sex=patient.sex,
         birth_date=patient.birth_date,
         today=on,
     )
 
 
-def cards_of(*, forms: Sequence[Completed], person: Person) -> list[FormCard]:
-    """A card for each questionnaire and knee, the one keyed last first."""
-    newest: dict[tuple[str, str, Limb], list[Completed]] = {}
+def _happened(episode: care.Episode, on: date) -> list[tuple[date, str]]:
+    """The day that weeks count from, and later operations on that knee, in order."""
+    start, injury = index_date(episode=episode), episode.kind == "without_surgery"
+    found = [(start, "injury" if injury else "surgery")] if start else []
+    found += [
+        (one.date, "another operation")
+        for one in episode.surgeries.all()
+        if one.operation == "reoperation" and one.state == "performed" and one.date
+    ]
+    return sorted((day, what) for day, what in found if day <= on)
+
+
+def grouped(*, forms: Sequence[Completed]) -> list[list[Completed]]:
+    """The forms of each questionnaire, family and knee, oldest first; the one keyed last first."""
+    found: dict[tuple[str, str, Limb], list[Completed]] = {}
     for one in forms:
         key = (one.instrument.code, one.instrument.family, one.limb)
-        newest.setdefault(key, []).append(one)
-    ordered = sorted(newest.values(), key=lambda found: (found[-1].on, found[-1].ref), reverse=True)
-    return [_card(forms=found, person=person) for found in ordered]
+        found.setdefault(key, []).append(one)
+    return sorted(found.values(), key=lambda own: (own[-1].on, own[-1].ref), reverse=True)
+
+
+def cards_of(*, forms: Sequence[Completed], person: Person) -> list[FormCard]:
+    """A card for each questionnaire and knee, the one keyed last first."""
+    return [_card(forms=own, person=person) for own in grouped(forms=forms)]
 
 
 def _card(*, forms: Sequence[Completed], person: Person) -> FormCard:
@@ -163,7 +181,7 @@ def _changes(
     *, forms: Sequence[Completed], form: ScoreForm, uses: InUse, person: Person
 ) -> Iterator[ChangeLine]:
     """Since the one before and since the last one before surgery, each once."""
-    last, earlier = forms[-1], _earlier(forms, form)
+    last, earlier = forms[-1], earlier_of(forms=forms, form=form)
     start = person.start(last.limb)
     before = [one for one in earlier if start is not None and one.on < start]
     told = {one.ref: one for one in (*earlier[-1:], *before[-1:])}
@@ -182,7 +200,7 @@ def _changes(
         )
 
 
-def _earlier(forms: Sequence[Completed], form: ScoreForm) -> list[Completed]:
+def earlier_of(*, forms: Sequence[Completed], form: ScoreForm) -> list[Completed]:
     """The earlier forms whose score is on the line of the newest one and was formed."""
     last = forms[-1]
     return [
@@ -198,7 +216,7 @@ def _earlier(forms: Sequence[Completed], form: ScoreForm) -> list[Completed]:
 def _state(forms: Sequence[Completed], form: ScoreForm, value: Fraction, uses: InUse) -> str:
     if form.direction is not Direction.LEVEL:
         return state_says(value=value, uses=uses)
-    first = [*_earlier(forms, form), forms[-1]][0]
+    first = [*earlier_of(forms=forms, form=form), forms[-1]][0]
     if BEFORE_INJURY in first.instrument.by_code:
         answers = [one.answers.get(BEFORE_INJURY) for one in forms]
         levels = [Fraction(answer) for answer in answers if answer is not None]

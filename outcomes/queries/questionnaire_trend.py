@@ -11,7 +11,7 @@ from uuid import UUID
 from django.urls import reverse
 
 from clinic import words
-from outcomes.charts.trend_data import ThresholdLine, Trend, TrendPoint, TrendSeries
+from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoint, TrendSeries
 from outcomes.core.instruments import Direction, ScoreForm
 from outcomes.core.values import Limb
 from outcomes.queries.keying import what_words
@@ -125,7 +125,8 @@ def _chart(*, line: Line, person: Person) -> Trend:
         left=series if last.limb is Limb.LEFT else None,
         right=None if last.limb is Limb.LEFT else series,
         limbs_axis=f"{line.form.lowest:f} to {line.form.highest:f}, {BETTER[direction]}",
-        time_axis="date" if start is None else "week",
+        time_axis="date" if start is None else "week after surgery or injury",
+        events=_events(line, person),
         thresholds=(
             (ThresholdLine(value=state.value, label=asked, panel="limbs"),) if state else ()
         ),
@@ -150,6 +151,18 @@ def _points(line: Line, person: Person) -> tuple[TrendPoint, ...]:
             )
         )
     return tuple(found)
+
+
+def _events(line: Line, person: Person) -> tuple[EventMark, ...]:
+    """What happened to the knee, or to both where the person is asked, since the first score."""
+    limb, first = line.forms[-1].limb, line.forms[0].on
+    knees = [limb] if limb in person.happened else list(person.happened)
+    return tuple(
+        EventMark(at=_at(person.start(limb), day), when=person.when(limb, day), label=label)
+        for knee in knees
+        for day, label in person.happened[knee]
+        if day >= first
+    )
 
 
 def _at(start: date | None, day: date) -> Decimal | date:

@@ -208,3 +208,17 @@ def test_what_is_withdrawn_counts_nowhere_and_can_be_keyed_anew(cast):
         "corrected", "keyed anew after it was withdrawn", "2",
     )  # fmt: skip
     assert "KOOS, right knee" in words_of(patient_page(cast))
+
+
+def test_a_letter_lists_the_scores_that_are_in_use_with_what_was_before(cast):
+    before, now = visit_on(cast, date(2026, 9, 23)), visit_on(cast, TODAY)
+    for visit, answers in ((before, dict.fromkeys(IKDC_SUM, "1")), (now, IKDC_SUM)):
+        keyed(visit=visit, instrument="ikdc", answers=answers)
+        keyed(visit=visit, instrument="ikdc", answers=answers, limb="left")
+        keyed(visit=visit, instrument="koos", answers=dict.fromkeys(KOOS, "1"))
+    client = signed_in(cast.clinician)
+    answer = client.post(f"/episodes/{cast.episode.uid}/letters", {"key": str(uuid4())})
+    said = words_of(client.get(answer["Location"]))
+    assert "IKDC questionnaire, 25 Nov 50.6 of 100 20.7 (23 Sep): up 29.9: a real change" in said
+    assert said.count("IKDC questionnaire") == 1
+    assert "KOOS" not in said

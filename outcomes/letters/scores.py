@@ -1,0 +1,76 @@
+"""The scores of questionnaires in a letter's status table: a line each, with what was before."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from datetime import date
+
+from clinic import words
+from outcomes.core.instruments import ScoreForm
+from outcomes.core.values import Limb
+from outcomes.letters.facts import StatusRow
+from outcomes.queries.questionnaire_section import earlier_of, grouped
+from outcomes.queries.questionnaire_words import (
+    change_says,
+    change_words,
+    in_use_of,
+    score_words,
+)
+from outcomes.queries.questionnaires import Completed
+
+
+def score_rows(
+    *, forms: Sequence[Completed], codes: Collection[str], knee: Limb, on: date
+) -> tuple[StatusRow, ...]:
+    """A row for each score that was formed, of the questionnaires named by ``codes``."""
+    return tuple(
+        row
+        for own in grouped(forms=[one for one in forms if one.on <= on])
+        if own[-1].instrument.code in codes and own[-1].limb in (knee, Limb.NONE)
+        for row in _rows(own, on)
+    )
+
+
+def _rows(forms: Sequence[Completed], on: date) -> Iterator[StatusRow]:
+    last = forms[-1]
+    for form in last.instrument.scores:
+        value = last.scores[form.code].value
+        if value is None:
+            continue
+        short = last.instrument.short_label
+        uses = in_use_of(instrument=last.instrument, score=form.code)
+        shown = score_words(form=form, value=value, state=uses.state)
+        before, change = _before(forms, form, on)
+        yield StatusRow(
+            code=f"{last.instrument.code}.{form.code}",
+            name=short if len(last.instrument.scores) == 1 else f"{short} {form.label.lower()}",
+            method=f"questionnaire, {words.short_day(last.on, today=on)}",
+            left="",
+            left_detail="",
+            right="",
+            right_detail="",
+            whole=f"{shown} of {form.highest:f}",
+            symmetry="",
+            before=before,
+            change=change,
+            finding="",
+            beam=None,
+        )
+
+
+def _before(forms: Sequence[Completed], form: ScoreForm, on: date) -> tuple[str, str]:
+    """The score before on the same line with its day, and how it moved since; both may be empty."""
+    last, earlier = forms[-1], earlier_of(forms=forms, form=form)
+    was = earlier[-1].scores[form.code].value if earlier else None
+    now = last.scores[form.code].value
+    if was is None or now is None:
+        return "", ""
+    uses = in_use_of(instrument=last.instrument, score=form.code)
+    said = change_words(before=was, after=now, uses=uses)
+    if uses.error or uses.important:
+        direction = last.instrument.direction(score=form.code, layout=last.layout)
+        named = change_says(form=form, direction=direction, before=was, after=now, uses=uses)[0]
+        known = "" if named.startswith("error not known") else f": {named.partition(' (')[0]}"
+        said += known
+    day = words.short_day(earlier[-1].on, today=on)
+    return f"{score_words(form=form, value=was, state=uses.state)} ({day})", said
