@@ -40,16 +40,17 @@ def _rows(forms: Sequence[Completed], on: date) -> Iterator[StatusRow]:
         short = last.instrument.short_label
         uses = in_use_of(instrument=last.instrument, score=form.code)
         shown = score_words(form=form, value=value, state=uses.state)
+        found = f"{shown} of {form.highest:f}"
         before, change = _before(forms, form, on)
         yield StatusRow(
             code=f"{last.instrument.code}.{form.code}",
             name=short if len(last.instrument.scores) == 1 else f"{short} {form.label.lower()}",
             method=f"questionnaire, {words.short_day(last.on, today=on)}",
-            left="",
+            left=found if last.limb is Limb.LEFT else "",
             left_detail="",
-            right="",
+            right=found if last.limb is Limb.RIGHT else "",
             right_detail="",
-            whole=f"{shown} of {form.highest:f}",
+            whole=found if last.limb is Limb.NONE else "",
             symmetry="",
             before=before,
             change=change,
