@@ -38,7 +38,7 @@ TO_TEST = (Result.NOT_TESTED, Result.OUT_OF_DATE)
 def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
     """The snapshot of an episode. ``source`` holds it among all followed knees.
 
-    Seven statements beside those of the source.
+    Six statements beside those of the source.
     """
     section = section_of(source=source, episode=episode)
     kept, on = source.kept[episode.pk], source.on

@@ -72,6 +72,7 @@ class Loader:
                 self.sites[one["code"]] = Site.objects.get(pk=site.pk)
             for one in others:
                 self.invite(actor, one)
+            sheets.switch_on(actor=actor)
 
     def invite(self, actor: Actor, one: dict[str, Any]) -> None:
         """One person by a one-time link, then their further roles."""

@@ -20,15 +20,22 @@ from outcomes.management.demo.curves import Curve, at, noise
 from outcomes.management.demo.stories import SEED, Person
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.keying import Sheet
-from outcomes.services import questionnaires
+from outcomes.services import catalogue, questionnaires
 
 WEEKS: Final = (-4, 12, 26, 39, 52)
 """Before surgery and at 3, 6, 9 and 12 months."""
 ADULT_FORMS: Final = (("ikdc", curves.IKDC), ("acl_rsi", curves.MIND))
 CHILD_FORMS: Final = (("acl_rsi", curves.MIND),)
+MORE: Final = "koos"
+"""What the lead has switched on; every tenth person fills it in."""
 LEAVES_OUT: Final = 8
 """Every eighth person was not asked."""
 WIDE: Final = 6
+
+
+def switch_on(*, actor: Actor) -> None:
+    """The demo's lead takes one more questionnaire into use."""
+    catalogue.switch(actor=actor, key=uuid4(), code=MORE, state="on", seen="off")
 
 
 def key_at(*, actor: Actor, visit: Visit, person: Person, week: int) -> None:
@@ -43,8 +50,8 @@ def _sheets(person: Person, week: int, on: date) -> Iterator[Sheet]:
     rules = in_force()
     child = age(birth_date=date.fromisoformat(person.row["born"]), on=on) < ADULT
     forms: list[tuple[str, Curve]] = list(CHILD_FORMS if child else ADULT_FORMS)
-    if person.number % 10 == 1 and not child:
-        forms.append(("koos", curves.IKDC))
+    if person.number % 10 == 2 and not child:
+        forms.append((MORE, curves.IKDC))
     rng = Random(SEED * 7 + person.number * 300 + week)  # noqa: S311  made up, not a secret
     level = WIDE * float(person.row["level"]) + noise(rng, 4)
     for code, curve in forms:
