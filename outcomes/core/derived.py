@@ -51,6 +51,7 @@ class Derived:
         if isinstance(self.outcome, NotAssessable):
             return None
         details = {used.measure: plain(value=used.value or Decimal(0)) for used in self.inputs}
+        testers = {used.tester for used in self.inputs if used.on == self.on}
         for used in self.inputs:
             if used.on != self.on:
                 details[f"{used.measure}_on"] = used.on.isoformat()
@@ -63,6 +64,7 @@ class Derived:
             details=details,
             ref=max(used.ref for used in self.inputs),
             made_from=tuple(used.ref for used in self.inputs),
+            tester=testers.pop() if len(testers) == 1 else 0,
         )
 
 

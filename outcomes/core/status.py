@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 
 from outcomes.core.dates import weeks_since
@@ -19,6 +20,7 @@ from outcomes.core.symmetry import is_other_limb_fair, symmetry, telling_of
 from outcomes.core.values import (
     Basis,
     EpisodeFacts,
+    Examiner,
     Limb,
     Measure,
     MilestoneResult,
@@ -40,13 +42,16 @@ from outcomes.core.values import (
 class Change:
     """From the value before to the newest under the same key; exact, in the unit or per cent.
 
-    ``real`` is whether it is at least the MDC95; None where no error is published.
+    ``real`` is whether it is at least the MDC95; None where no error is published. Where the tester
+    changed, the error is one between testers; ``other_tester`` says so of angles, grades and
+    hand-held values, which depend on who tests.
     """
 
     before: Fraction
     after: Fraction
     since: date
     real: bool | None
+    other_tester: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -218,14 +223,14 @@ def _limb_change(*, history: History, measure: Measure, limb: Limb) -> Change | 
     earlier = next((r for r in line[1:] if r.key == line[0].key and r.on < line[0].on), None)
     if earlier is None or earlier.value is None or line[0].value is None:
         return None
-    error = measure.error_of(of=Basis.VALUE, conditions=conditions_of(key=line[0].key))
+    change = tester_change(now=[line[0]], before=[earlier])
+    sem = change_sem(measure=measure, of=Basis.VALUE, key=line[0].key, tester=change)
     return Change(
         before=Fraction(earlier.value),
         after=Fraction(line[0].value),
         since=earlier.on,
-        real=real_change(
-            before=earlier.value, after=line[0].value, sem=error.sem if error else None
-        ),
+        real=real_change(before=earlier.value, after=line[0].value, sem=sem),
+        other_tester=_told(measure=measure, key=line[0].key, tester=change),
     )
 
 
@@ -240,9 +245,46 @@ def _symmetry_change(*, history: History, measure: Measure) -> Change | None:
     earlier = next(same, None)
     if earlier is None:
         return None
+    tester = tester_change(now=_limbs(now.pair), before=_limbs(earlier.pair))
+    sem = symmetry_change_sem(measure=measure, now=now.pair, before=earlier.pair)
     return Change(
         before=earlier.value,
         after=now.value,
         since=earlier.pair.on,
-        real=real_change(before=earlier.value, after=now.value, sem=now.sem),
+        real=real_change(before=earlier.value, after=now.value, sem=sem),
+        other_tester=_told(measure=measure, key=now.pair.key, tester=tester),
     )
+
+
+def symmetry_change_sem(*, measure: Measure, now: Pair, before: Pair) -> Decimal | None:
+    """The error by which two symmetries under one key are told apart, or None if not known."""
+    difference = measure.symmetry is SymmetryForm.DIFFERENCE
+    return change_sem(
+        measure=measure,
+        of=Basis.DIFFERENCE if difference else Basis.SYMMETRY,
+        key=now.key,
+        tester=tester_change(now=_limbs(now), before=_limbs(before)),
+    )
+
+
+def change_sem(*, measure: Measure, of: Basis, key: str, tester: Examiner) -> Decimal | None:
+    """The SEM of a test under its conditions, by the same tester or another one."""
+    error = measure.error_of(of=of, conditions=conditions_of(key=key), tester=tester)
+    return error.sem if error else None
+
+
+def tester_change(*, now: Sequence[Reading], before: Sequence[Reading]) -> Examiner:
+    """Whether somebody else tested. Where one of them is not known it is taken as the same."""
+    known = [{reading.tester for reading in readings} - {0} for readings in (now, before)]
+    return Examiner.DIFFERENT if all(known) and known[0] != known[1] else Examiner.SAME
+
+
+def _limbs(pair: Pair) -> list[Reading]:
+    return [reading for reading in (pair.left, pair.right) if reading is not None]
+
+
+def _told(*, measure: Measure, key: str, tester: Examiner) -> bool:
+    """Whether a change of tester is told: of angles, grades and hand-held values."""
+    handheld = conditions_of(key=key).get("device") == "handheld"
+    depends = measure.unit == "deg" or bool(measure.grades or measure.items) or handheld
+    return depends and tester is Examiner.DIFFERENT

@@ -82,6 +82,7 @@ class Reading:
     ``value`` is None when the test gave none (declined, unable, surgeon's limit). ``key`` is the
     comparison key made from the conditions. ``ref`` is the caller's identity of the row, so that
     a result can be opened to its inputs; a derived one names the rows it was ``made_from``.
+    ``tester`` is the caller's identity of who tested, 0 where that is not known.
     """
 
     measure: str
@@ -93,6 +94,7 @@ class Reading:
     details: Mapping[str, str] = field(default_factory=dict)
     ref: int = 0
     made_from: tuple[int, ...] = ()
+    tester: int = 0
 
     @property
     def refs(self) -> tuple[int, ...]:

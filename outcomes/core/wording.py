@@ -244,7 +244,9 @@ def index_change_words(*, change: Change) -> str:
     size = shown(value=abs(step), decimals=0)
     if size == "0":
         return "the same"
-    return f"{'up' if step > 0 else 'down'} {size}{_beyond_error(real=change.real)}"
+    return (
+        f"{'up' if step > 0 else 'down'} {size}{_tester(change)}{_beyond_error(real=change.real)}"
+    )
 
 
 def change_words(*, measure: Measure, change: Change) -> str:
@@ -260,14 +262,21 @@ def change_words(*, measure: Measure, change: Change) -> str:
     if measure.entry is EntryKind.GRADE:
         count = abs(int(step))
         grades = f"{NUMBERS[count]} grade{'s' if count > 1 else ''}"
-        return f"{grades} {'more' if step > 0 else 'less'}" if count else "the same grade"
+        if not count:
+            return "the same grade"
+        return f"{grades} {'more' if step > 0 else 'less'}{_tester(change)}"
     if not step:
         return "the same"
     more, less = ("higher", "lower") if measure.unit == "{score}" else ("more", "less")
     if measure.entry is EntryKind.EXTENSION:
         more, less = "less extension", "more extension"
     size = number_words(measure=measure, value=abs(step))
-    return f"{size} {more if step > 0 else less}{_beyond_error(real=change.real)}"
+    way = more if step > 0 else less
+    return f"{size} {way}{_tester(change)}{_beyond_error(real=change.real)}"
+
+
+def _tester(change: Change) -> str:
+    return ", another tester" if change.other_tester else ""
 
 
 def _beyond_error(*, real: bool | None) -> str:

@@ -110,7 +110,8 @@ class LedgerForm:
     def tests(self) -> tuple[Test, ...]:
         """The rows, parsed."""
         sheet = self.sheet
-        return tests_of(measures=sheet.measures, texts=self.texts, asked=sheet.asked)
+        found = tests_of(measures=sheet.measures, texts=self.texts, asked=sheet.asked)
+        return tuple(replace(test, testers=self._testers(test)) for test in found)
 
     @cached_property
     def typed(self) -> list[Reading]:
@@ -155,6 +156,11 @@ class LedgerForm:
             contacted=self.flags.contacted.value,
             note=self.texts.get("note", ""),
         )
+
+    def _testers(self, test: Test) -> dict[Limb, int]:
+        """Who tested each limb: whoever typed its value, else who has the visit."""
+        holder = self.sheet.visit.clinician_id or 0
+        return {entry.limb: self._author(test, entry.limb) or holder for entry in test.entries}
 
     def _author(self, test: Test, limb: Limb) -> int | None:
         """Who typed the value that counts: the last author of the cell's newest value field."""

@@ -200,9 +200,10 @@ def _has_index(measure: Measure) -> bool:
 
 def _since(said: str, change: Change) -> str:
     """A change with its day; that an error is not known is said once, at the end of the row."""
-    first, colon, rest = said.partition(":")
+    told = said.replace(f", {UNKNOWN}", "")
     day = words.day(change.since).rsplit(" ", 1)[0]
-    return f"{first.removesuffix(f', {UNKNOWN}')} since {day}{colon}{rest}"
+    end = min((at for at in (told.find(":"), told.find(",")) if at >= 0), default=len(told))
+    return f"{told[:end]} since {day}{told[end:]}"
 
 
 def _is_now(pair: object) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
@@ -31,6 +31,7 @@ class Test:
     """One row: a measure under its conditions, with what was taken for each limb.
 
     ``key`` is None while a condition is missing. ``problems`` are those of the whole row.
+    ``testers`` are the ids of who tested each limb, where that is known.
     """
 
     row: str
@@ -39,6 +40,7 @@ class Test:
     key: str | None
     taken: Mapping[Limb, Taken]
     problems: tuple[Problem, ...] = ()
+    testers: Mapping[Limb, int] = field(default_factory=dict)
 
     @property
     def number(self) -> int:
@@ -68,6 +70,7 @@ class Test:
                 status=entry.status,
                 details=entry.details,
                 ref=DRAFT_REF + number,
+                tester=self.testers.get(entry.limb, 0),
             )
             for number, entry in enumerate(self.entries)
         ]
@@ -169,14 +172,7 @@ def _refuse_twice(*, test: Test, twice: Counter[tuple[str, Limb, str]]) -> Test:
         name=test.measure.conditions[0].code if test.measure.conditions else "",
         message="The same test stands in two rows: change its conditions, or clear one of them.",
     )
-    return Test(
-        row=test.row,
-        measure=test.measure,
-        conditions=test.conditions,
-        key=test.key,
-        taken=test.taken,
-        problems=(*test.problems, where),
-    )
+    return replace(test, problems=(*test.problems, where))
 
 
 def swap_of(

@@ -18,7 +18,7 @@ from outcomes.forms.ledger_tests import Test
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import Reading, RedFlagCheck
-from outcomes.queries.visit import VisitSheet, as_entry, red_flag_check, signed_rows
+from outcomes.queries.visit import VisitSheet, as_entry, as_reading, red_flag_check, signed_rows
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -82,6 +82,7 @@ def _test(*, rows: Sequence[Reading], sheet: VisitSheet) -> Test:
         conditions=rows[0].conditions,
         key=rows[0].comparison_key,
         taken={limb: Taken(entry=there.get(limb)) for limb in limbs},
+        testers={Limb(row.limb): as_reading(row=row).tester for row in rows},
     )
 
 

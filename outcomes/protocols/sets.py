@@ -46,6 +46,8 @@ def _set(fields: Fields, catalogue: Mapping[str, Measure]) -> MeasureSet:
     for code in found.measures:
         if code not in catalogue:
             raise fields.refuse("measures", f"{code!r} is not in the catalogue")
+        if not catalogue[code].typed:
+            raise fields.refuse("measures", f"{code!r} is worked out, not asked")
     return found
 
 

@@ -205,6 +205,7 @@ def reading_json(reading: Reading) -> Json:
         "details": dict(reading.details),
         "ref": reading.ref,
         "made_from": list(reading.made_from),
+        "tester": reading.tester,
     }
 
 
@@ -219,6 +220,7 @@ def _reading_in(row: Json) -> Reading:
         details=row["details"],
         ref=row["ref"],
         made_from=tuple(row["made_from"]),
+        tester=row["tester"],
     )
 
 
@@ -254,6 +256,7 @@ def _change_out(change: Change | None) -> Json | None:
         "after": str(change.after),
         "since": change.since.isoformat(),
         "real": change.real,
+        "other_tester": change.other_tester,
     }
 
 
@@ -265,6 +268,7 @@ def _change_in(row: Json | None) -> Change | None:
         after=Fraction(row["after"]),
         since=date.fromisoformat(row["since"]),
         real=row["real"],
+        other_tester=row["other_tester"],
     )
 
 

@@ -19,6 +19,7 @@ from outcomes.models.record import Reading as ReadingRow
 
 READING = (
     "patient_id", "measure", "limb", "value", "date", "comparison_key", "status", "details", "id",
+    "kind", "recorded_by_id",
 )  # fmt: skip
 
 
@@ -61,7 +62,7 @@ def days_read(*, patient_id: int) -> dict[tuple[str, str], int]:
 
 def _readings(rows: Iterable[Any]) -> Iterator[tuple[int, Reading]]:
     """Patient and reading of each row."""
-    for patient_id, measure, limb, value, on, key, status, details, ref in rows:
+    for patient_id, measure, limb, value, on, key, status, details, ref, kind, by in rows:
         yield (
             patient_id,
             Reading(
@@ -73,8 +74,14 @@ def _readings(rows: Iterable[Any]) -> Iterator[tuple[int, Reading]]:
                 status=ReadingStatus(status),
                 details=details,
                 ref=ref,
+                tester=tester_of(kind=kind, recorded_by=by),
             ),
         )
+
+
+def tester_of(*, kind: str, recorded_by: int) -> int:
+    """Who tested: whoever entered it. Of a corrected value it is not known here: 0."""
+    return recorded_by if kind == "entered" else 0
 
 
 def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts]:

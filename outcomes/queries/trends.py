@@ -14,6 +14,7 @@ from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoi
 from outcomes.core.errors import margin, real_change
 from outcomes.core.quantities import plain, unit_sign
 from outcomes.core.readings import conditions_of
+from outcomes.core.status import symmetry_change_sem
 from outcomes.core.symmetry import is_other_limb_fair, pairs_of, symmetry
 from outcomes.core.values import (
     Basis,
@@ -265,7 +266,8 @@ def _index_title(*, measure: Measure, first: Symmetry, last: Symmetry, cuts: Cut
     before, after = (
         symmetry_words(measure=measure, symmetry=one, cuts=cuts) for one in (first, last)
     )
-    real = real_change(before=first.value, after=last.value, sem=last.sem)
+    sem = symmetry_change_sem(measure=measure, now=last.pair, before=first.pair)
+    real = real_change(before=first.value, after=last.value, sem=sem)
     subject = f"{measure.short_label} symmetry"
     if before == after:
         return f"{subject} {after}, the same for {span}"

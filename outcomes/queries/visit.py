@@ -29,7 +29,7 @@ from outcomes.models.record import Reading as ReadingRow
 from outcomes.models.record import RedFlagCheck, VisitDraft
 from outcomes.queries.attendance import visit_facts_of
 from outcomes.queries.catalogue import InForce, in_force
-from outcomes.queries.record import episode_facts, readings_of
+from outcomes.queries.record import episode_facts, readings_of, tester_of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -216,6 +216,7 @@ def as_reading(*, row: ReadingRow) -> Reading:
         status=ReadingStatus(row.status),
         details=row.details,
         ref=row.pk,
+        tester=tester_of(kind=row.kind, recorded_by=row.recorded_by_id),
     )
 
 

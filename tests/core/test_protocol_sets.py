@@ -90,6 +90,7 @@ REFUSED = [
     (1, {"before_surgery": True, "from_week": None, "to_week": None}, "sets: needs exactly one"),
     (0, {"from_week": 0}, "sets[0]: from_week: is not known"),
     (1, {"measures": ["squat"]}, "sets[1]: measures: 'squat' is not in the catalogue"),
+    (1, {"measures": ["reach_composite"]}, "sets[1]: measures: 'reach_composite' is worked"),
     (1, {"measures": ["effusion", "effusion"]}, "sets[1]: measures: names one twice"),
     (1, {"measures": []}, "sets[1]: measures: is missing"),
     (1, {"from_week": None}, "sets[1]: from_week: is missing"),

@@ -39,6 +39,7 @@ def test_a_reading_carries_everything_the_core_judges(cast):
                 status=ReadingStatus.MEASURED,
                 details={"when": "only_at_depth", "kept_level_by": "upright"},
                 ref=row.pk,
+                tester=row.recorded_by_id,
             )
         ]
     }
