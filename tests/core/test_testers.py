@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from outcomes.core.history import History
-from outcomes.core.status import Change, measure_status
+from outcomes.core.status import Change, MeasureStatus, measure_status
 from outcomes.core.values import Limb, Reading
 from outcomes.core.wording import change_words, index_change_words
 from tests.core.builders import CATALOGUE, L, R, after, facts, reading
@@ -20,7 +20,7 @@ def by(tester: int, code: str, limb: Limb, value: str, on, key: str) -> Reading:
     return replace(reading(code, limb, value, on, key=key), tester=tester)
 
 
-def status(code: str, readings: list[Reading]):
+def status(code: str, readings: list[Reading]) -> MeasureStatus:
     history = History(facts=facts(), catalogue=CATALOGUE, readings=readings, on=after(weeks=7))
     return measure_status(history=history, code=code)
 
