@@ -42,6 +42,15 @@ class ScoreResult:
     reason: str = ""
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Compared:
+    """A score of two forms as it may be compared, and the items rated on one of them only."""
+
+    before: Fraction | None
+    after: Fraction | None
+    left_out: tuple[str, ...] = ()
+
+
 def score(
     *, instrument: Instrument, answers: Mapping[str, Decimal | None], layout: str = ""
 ) -> dict[str, ScoreResult]:
@@ -100,6 +109,47 @@ def score_counted(
             result = _of_items(instrument=instrument, form=form, answers=answers)
         found[form.code] = _turned(form=form, result=result) if form.code in turned else result
     return found
+
+
+def compare_forms(
+    *,
+    instrument: Instrument,
+    score: str,
+    before: Mapping[str, Decimal | None],
+    after: Mapping[str, Decimal | None],
+    layout: str = "",
+) -> Compared:
+    """One score of two forms of the same line, as it may be compared. Answers are as they count.
+
+    Where the person chooses the items (a mean that takes any number of them) only items rated both
+    times count, as the printed form of such a scale asks (Stratford 1995); every other score is
+    compared as it stands. Raises ``KeyError`` for an unknown score.
+
+    >>> from outcomes.catalogue.instruments import load_instruments
+    >>> first = {"1": Decimal(3), "2": Decimal(5), "3": Decimal(4)}
+    >>> again = {"1": Decimal(6), "2": Decimal(7), "4": Decimal(0)}
+    >>> compare_forms(
+    ...     instrument=load_instruments()["psfs"], score="total", before=first, after=again
+    ... )
+    Compared(before=Fraction(4, 1), after=Fraction(13, 2), left_out=('3', '4'))
+    """
+    form = instrument.score(code=score)
+    left_out: tuple[str, ...] = ()
+    if form.rule is ScoreRule.MEAN and form.needed < len(form.items):
+        given = (
+            {code for code in form.items if side.get(code) is not None} for side in (before, after)
+        )
+        once = set.symmetric_difference(*given)
+        left_out = tuple(code for code in form.items if code in once)
+    was, now = (
+        score_counted(
+            instrument=instrument,
+            answers={code: value for code, value in side.items() if code not in left_out},
+            layout=layout,
+        )[score].value
+        for side in (before, after)
+    )
+    return Compared(before=was, after=now, left_out=left_out)
 
 
 def settle_two_marks(

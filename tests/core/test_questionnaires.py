@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 from outcomes.catalogue.fields import SeedError
 from outcomes.catalogue.instruments import instrument_from, instrument_seeds, load_instruments
 from outcomes.core.instruments import Direction, Instrument, line_key
-from outcomes.core.questionnaires import AnswerError, score, settle_two_marks
+from outcomes.core.questionnaires import (
+    AnswerError,
+    Compared,
+    compare_forms,
+    score,
+    settle_two_marks,
+)
 from outcomes.core.values import Limb
 from tests.core.builders import few
 
@@ -124,6 +130,33 @@ def test_two_marks_on_one_item() -> None:
     with pytest.raises(AnswerError, match="ask which one counts"):
         settle_two_marks(instrument=lefs, item="1", marks=[one, three])
     assert settle_two_marks(instrument=lefs, item="1", marks=[one, one]) == 1
+
+
+def numbers(*marks: int | None) -> dict[str, Decimal | None]:
+    sheet = {str(item): mark for item, mark in enumerate(marks, start=1)}
+    return {item: None if mark is None else Decimal(mark) for item, mark in sheet.items()}
+
+
+def test_activities_of_ones_own_are_compared_where_they_were_rated_both_times() -> None:
+    """Mean 4 to 7 over the same three, as printed on the form (Stratford 1995)."""
+    psfs = INSTRUMENTS["psfs"]
+    sides = {"before": numbers(3, 5, 4), "after": numbers(6, 7, 8)}
+    same = compare_forms(instrument=psfs, score="total", **sides)
+    assert same == Compared(before=Fraction(4), after=Fraction(7))
+    added = compare_forms(
+        instrument=psfs, score="total", before=numbers(3, 5, 4), after=numbers(6, 7, 8, 0)
+    )
+    assert added == Compared(before=Fraction(4), after=Fraction(7), left_out=("4",))
+    other = compare_forms(instrument=psfs, score="total", before=numbers(3), after=numbers(None, 7))
+    assert other == Compared(before=None, after=None, left_out=("1", "2"))
+
+
+def test_other_scores_are_compared_as_they_stand() -> None:
+    koos = INSTRUMENTS["koos"]
+    before: dict[str, Decimal | None] = {"Q1": Decimal(4), "Q2": Decimal(2), "Q3": Decimal(0)}
+    after: dict[str, Decimal | None] = {"Q1": Decimal(0), "Q2": Decimal(0)}
+    found = compare_forms(instrument=koos, score="qol", before=before, after=after)
+    assert found == Compared(before=Fraction(50), after=Fraction(100))
 
 
 def test_what_may_share_a_line() -> None:
