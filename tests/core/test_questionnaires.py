@@ -110,6 +110,20 @@ def test_an_answer_that_an_item_does_not_take_is_refused(
     assert refusal.value.message == str(refusal.value)
 
 
+@pytest.mark.parametrize(
+    ("code", "answered"), [("acl_rsi", 11), ("koos_ps", 6), ("kos_adls", 13), ("lefs", 19)]
+)
+def test_where_no_rule_for_missing_answers_is_published_all_are_asked_for(
+    code: str, answered: int
+) -> None:
+    instrument = INSTRUMENTS[code]
+    sheet = {item.code: item.highest for item in instrument.items[:answered]}
+    found = score(instrument=instrument, answers=sheet)["total"]
+    assert (found.value, found.answered) == (None, answered)
+    assert found.reason == f"{answered} of {answered + 1} answered, all are needed"
+    assert instrument.missing.source.mark == "clinic_setting"
+
+
 @pytest.mark.parametrize("mark", ["3", True, 3, 3.0])
 def test_what_is_no_exact_number_is_refused(mark: Any) -> None:
     with pytest.raises(AnswerError, match="send one of these as a number, or null"):
@@ -140,8 +154,9 @@ def numbers(*marks: int | None) -> dict[str, Decimal | None]:
 def test_activities_of_ones_own_are_compared_where_they_were_rated_both_times() -> None:
     """Mean 4 to 7 over the same three, as printed on the form (Stratford 1995)."""
     psfs = INSTRUMENTS["psfs"]
-    sides = {"before": numbers(3, 5, 4), "after": numbers(6, 7, 8)}
-    same = compare_forms(instrument=psfs, score="total", **sides)
+    same = compare_forms(
+        instrument=psfs, score="total", before=numbers(3, 5, 4), after=numbers(6, 7, 8)
+    )
     assert same == Compared(before=Fraction(4), after=Fraction(7))
     added = compare_forms(
         instrument=psfs, score="total", before=numbers(3, 5, 4), after=numbers(6, 7, 8, 0)
