@@ -9,13 +9,8 @@ from clinic import words
 from outcomes.core.instruments import ScoreForm
 from outcomes.core.values import Limb
 from outcomes.letters.facts import StatusRow
-from outcomes.queries.questionnaire_section import earlier_of, grouped
-from outcomes.queries.questionnaire_words import (
-    change_says,
-    change_words,
-    in_use_of,
-    score_words,
-)
+from outcomes.queries.questionnaire_section import change_between, earlier_of, grouped
+from outcomes.queries.questionnaire_words import in_use_of, left_out_says, score_words
 from outcomes.queries.questionnaires import Completed
 
 
@@ -63,15 +58,12 @@ def _before(forms: Sequence[Completed], form: ScoreForm, on: date) -> tuple[str,
     """The score before on the same line with its day, and how it moved since; both may be empty."""
     last, earlier = forms[-1], earlier_of(forms=forms, form=form)
     was = earlier[-1].scores[form.code].value if earlier else None
-    now = last.scores[form.code].value
-    if was is None or now is None:
+    if was is None:
         return "", ""
     uses = in_use_of(instrument=last.instrument, score=form.code)
-    said = change_words(before=was, after=now, uses=uses)
-    if uses.error or uses.important:
-        direction = last.instrument.direction(score=form.code, layout=last.layout)
-        named = change_says(form=form, direction=direction, before=was, after=now, uses=uses)[0]
-        known = "" if named.startswith("error not known") else f": {named.partition(' (')[0]}"
-        said += known
+    size, says = change_between(form=form, first=earlier[-1], last=last, uses=uses)
+    left_out = left_out_says(found=last.compared(form.code, since=earlier[-1]))
+    told = [one.partition(" (")[0] for one in says[:1] if not one.startswith("error not known")]
+    said = ": ".join([size, *dict.fromkeys([*told, *left_out])])
     day = words.short_day(earlier[-1].on, today=on)
     return f"{score_words(form=form, value=was, state=uses.state)} ({day})", said

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Final
 
 from clinic import words
-from outcomes.core.instruments import ERRORS, ScoreForm, ScoreRule, ScoreThreshold
+from outcomes.core.instruments import EACH_ITEM, ERRORS, ScoreForm, ScoreRule, ScoreThreshold
 from outcomes.core.quantities import plain
 from outcomes.queries.opened import NO_ERROR, Opened, source_lines
 from outcomes.queries.questionnaire_words import (
@@ -46,7 +46,8 @@ def open_score(*, one: Completed, form: ScoreForm, uses: InUse, age: int, sex: s
 
 def threshold_line(threshold: ScoreThreshold) -> str:
     """A published value with whom it was found in, when, and how well it is supported."""
-    item = f" of item {threshold.item}" if threshold.item else ""
+    which = "any one item" if threshold.item == EACH_ITEM else f"item {threshold.item}"
+    item = f" of {which}" if threshold.item else ""
     source = source_lines(sources=(threshold.source,))[0]
     note = f" {threshold.note}" if threshold.note else ""
     return (

@@ -26,6 +26,7 @@ from outcomes.queries.questionnaire_words import (
     change_says,
     change_words,
     in_use_of,
+    left_out_says,
     level_says,
     mark_words,
     score_words,
@@ -186,18 +187,27 @@ def _changes(
     before = [one for one in earlier if start is not None and one.on < start]
     told = {one.ref: one for one in (*earlier[-1:], *before[-1:])}
     for one in told.values():
-        was, now = one.scores[form.code].value, last.scores[form.code].value
-        if was is None or now is None:
-            continue
         surgery = ", before surgery" if one in before else ""
-        direction = last.instrument.direction(score=form.code, layout=last.layout)
+        size, says = change_between(form=form, first=one, last=last, uses=uses)
         yield ChangeLine(
             since=f"since {words.short_day(one.on, today=person.today)}{surgery}",
-            size=change_words(before=was, after=now, uses=uses),
-            says="; ".join(
-                change_says(form=form, direction=direction, before=was, after=now, uses=uses)
-            ),
+            size=size,
+            says="; ".join(says),
         )
+
+
+def change_between(
+    *, form: ScoreForm, first: Completed, last: Completed, uses: InUse
+) -> tuple[str, list[str]]:
+    """The size of a change between two forms of one line, and what it is called."""
+    found = last.compared(form.code, since=first)
+    left_out = left_out_says(found=found)
+    if found.before is None or found.after is None:
+        return "not compared", left_out
+    before, after = found.before, found.after
+    direction = last.instrument.direction(score=form.code, layout=last.layout)
+    says = change_says(form=form, direction=direction, before=before, after=after, uses=uses)
+    return change_words(before=before, after=after, uses=uses), [*says, *left_out]
 
 
 def earlier_of(*, forms: Sequence[Completed], form: ScoreForm) -> list[Completed]:

@@ -16,11 +16,9 @@ from outcomes.core.instruments import Direction, ScoreForm
 from outcomes.core.values import Limb
 from outcomes.queries.keying import what_words
 from outcomes.queries.questionnaire_opened import threshold_line
-from outcomes.queries.questionnaire_section import Person
+from outcomes.queries.questionnaire_section import Person, change_between
 from outcomes.queries.questionnaire_words import (
     asked_words,
-    change_says,
-    change_words,
     in_use_of,
     score_words,
 )
@@ -121,7 +119,7 @@ def _chart(*, line: Line, person: Person) -> Trend:
     state = in_use_of(instrument=last.instrument, score=line.form.code).state
     asked = f"acceptable state: {asked_words(threshold=state)}" if state else ""
     return Trend(
-        title=_title(line, direction),
+        title=_title(line),
         left=series if last.limb is Limb.LEFT else None,
         right=None if last.limb is Limb.LEFT else series,
         limbs_axis=f"{line.form.lowest:f} to {line.form.highest:f}, {BETTER[direction]}",
@@ -171,15 +169,11 @@ def _at(start: date | None, day: date) -> Decimal | date:
     return (Decimal((day - start).days) / 7).quantize(Decimal("0.01"))
 
 
-def _title(line: Line, direction: Direction) -> str:
+def _title(line: Line) -> str:
     """The finding as a sentence, from the first to the newest score."""
     first, last = line.forms[0], line.forms[-1]
-    was, now = first.scores[line.form.code].value, last.scores[line.form.code].value
-    if was is None or now is None:
-        return line.label
     uses = in_use_of(instrument=last.instrument, score=line.form.code)
-    size = change_words(before=was, after=now, uses=uses)
-    says = change_says(form=line.form, direction=direction, before=was, after=now, uses=uses)
+    size, says = change_between(form=line.form, first=first, last=last, uses=uses)
     return f"{line.label} {size} since {words.day(first.on)}: {'; '.join(says)}"
 
 

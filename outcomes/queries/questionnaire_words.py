@@ -22,6 +22,7 @@ from outcomes.core.instruments import (
     ThresholdKind,
 )
 from outcomes.core.quantities import plain, shown
+from outcomes.core.questionnaires import Compared
 from outcomes.core.values import Operator
 from outcomes.core.wording import Cuts, cut_words
 from outcomes.queries.opened import MARK
@@ -95,11 +96,16 @@ def change_words(*, before: Fraction, after: Fraction, uses: InUse) -> str:
 def change_says(
     *, form: ScoreForm, direction: Direction, before: Fraction, after: Fraction, uses: InUse
 ) -> list[str]:
-    """What a change is called: real or not, important or not, in that order."""
+    """What a change is called: real or not, important or not, in that order.
+
+    Important changes are published for gains, so a loss is called real or not and no more: it is
+    never "less than important".
+    """
     gain = before - after if direction is Direction.LOWER else after - before
     real = _holds(uses.error, abs(gain))
-    said = [_real(uses.error, real)]
-    if uses.important is None:
+    worse = gain < 0 and direction is not Direction.LEVEL
+    said = [_real(uses.error, real, worse=worse)]
+    if uses.important is None or gain < 0:
         return said
     if not _holds(uses.important, gain):
         lower = direction is Direction.LOWER
@@ -111,6 +117,15 @@ def change_says(
     if _holds(uses.substantial, gain):
         return [*said, f"substantial ({_held(uses.substantial)})"]
     return [*said, f"important ({_held(uses.important)})"]
+
+
+def left_out_says(*, found: Compared) -> list[str]:
+    """What a comparison over the items rated both times leaves out; nothing where it is whole."""
+    if not found.left_out:
+        return []
+    one = len(found.left_out) == 1
+    items = words.listed(list(found.left_out))
+    return [f"{'item' if one else 'items'} {items} rated once and left out"]
 
 
 def state_says(*, value: Fraction, uses: InUse) -> str:
@@ -128,10 +143,12 @@ def _holds(threshold: ScoreThreshold | None, value: Fraction) -> bool | None:
     return holds(value=value, operator=threshold.operator, threshold=threshold.value)
 
 
-def _real(error: ScoreThreshold | None, real: bool | None) -> str:
+def _real(error: ScoreThreshold | None, real: bool | None, *, worse: bool) -> str:
     if error is None:
         return "error not known: no word on whether it is real"
-    return f"a real change ({_held(error)})" if real else f"no real change ({_held(error)})"
+    if not real:
+        return f"no real change ({_held(error)})"
+    return f"a real change{' for the worse' if worse else ''} ({_held(error)})"
 
 
 def _possibly(important: ScoreThreshold, error: ScoreThreshold | None) -> str:

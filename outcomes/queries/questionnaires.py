@@ -12,7 +12,7 @@ from uuid import UUID
 
 from outcomes.catalogue.instruments import instrument_from
 from outcomes.core.instruments import Instrument, line_key
-from outcomes.core.questionnaires import ScoreResult, score_counted
+from outcomes.core.questionnaires import Compared, ScoreResult, compare_forms, score_counted
 from outcomes.core.values import Limb
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.versions import InstrumentVersion
@@ -35,6 +35,16 @@ class Completed:
     def line(self, score: str) -> str:
         """The key of the line that one of its scores belongs to."""
         return line_key(instrument=self.instrument, score=score, limb=self.limb, layout=self.layout)
+
+    def compared(self, score: str, *, since: Completed) -> Compared:
+        """One of its scores against an earlier form of the same line."""
+        return compare_forms(
+            instrument=self.instrument,
+            score=score,
+            before=since.answers,
+            after=self.answers,
+            layout=self.layout,
+        )
 
 
 def completed_of(*, patient_id: int, rules: InForce) -> list[Completed]:
