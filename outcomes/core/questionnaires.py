@@ -86,10 +86,12 @@ def counted(
     for code in answers:
         if code not in instrument.by_code:
             raise AnswerError(item=str(code)[:20], message=_unknown(instrument=instrument))
-    return {
-        item.code: _as_it_counts(instrument=instrument, item=item, value=value, form=form)
-        for item, value in ((item, answers.get(item.code)) for item in instrument.items)
-    }
+    found: dict[str, Decimal | None] = dict.fromkeys(instrument.by_code)
+    for code, value in answers.items():
+        if value is not None:
+            item = instrument.by_code[code]
+            found[code] = _as_it_counts(instrument=instrument, item=item, value=value, form=form)
+    return found
 
 
 def score_counted(
@@ -198,13 +200,10 @@ def _unknown(*, instrument: Instrument) -> str:
     return f"The items of {instrument.code} are {codes}: send these and no others."
 
 
-def _as_it_counts(
-    *, instrument: Instrument, item: Item, value: Decimal | None, form: Layout
-) -> Decimal | None:
-    if value is None:
-        return None
+def _as_it_counts(*, instrument: Instrument, item: Item, value: object, form: Layout) -> Decimal:
+    """What a mark counts. One that is no number, a text or a truth value, is refused too."""
     takes = form.answers or item.answers
-    if not _is_taken(value=value, takes=takes):
+    if not isinstance(value, Decimal) or not value.is_finite() or value not in takes:
         what = answers_in_words(answers=takes)
         raise AnswerError(
             item=item.code,
@@ -214,11 +213,6 @@ def _as_it_counts(
     if form.factor != 1:
         value *= form.factor
     return item.lowest + item.highest - value if item.code in form.reversed else value
-
-
-def _is_taken(*, value: object, takes: Sequence[Decimal]) -> bool:
-    """Whether it is a number that the item takes: a text or a truth value never is."""
-    return isinstance(value, Decimal) and value.is_finite() and value in takes
 
 
 def answers_in_words(*, answers: Sequence[Decimal]) -> str:
