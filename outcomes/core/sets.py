@@ -22,6 +22,25 @@ def set_of(*, protocol: Protocol, week: int | None) -> MeasureSet | None:
     return next((one for one in protocol.sets if one.holds(week=week)), None)
 
 
+def asked(*, protocol: Protocol, week: int | None, kind: str) -> frozenset[str]:
+    """The measures that a visit of that week asks for, for an episode of that kind.
+
+    >>> from outcomes.core.values import MeasureSet, Protocol
+    >>> both = ("effusion", "wound_closed")
+    >>> one = MeasureSet(label="1", first=0, last=None, measures=both, operated=both[1:])
+    >>> made = Protocol(code="own@1", label="Own", milestones=(), last_by_goal={}, sets=(one,))
+    >>> sorted(asked(protocol=made, week=0, kind="reconstruction"))
+    ['effusion', 'wound_closed']
+    >>> sorted(asked(protocol=made, week=0, kind="without_surgery"))
+    ['effusion']
+    """
+    found = set_of(protocol=protocol, week=week)
+    if found is None:
+        return frozenset()
+    left_out = found.operated if kind == "without_surgery" else ()
+    return frozenset(found.measures).difference(left_out)
+
+
 def usual_from(*, protocol: Protocol, code: str, week: int | None) -> int | None:
     """The first week ahead in which a measure is asked for; None where none is ahead.
 

@@ -213,7 +213,8 @@ class Milestone:
 class MeasureSet:
     """The measures that a visit asks for in a stretch of weeks, both end weeks included.
 
-    ``first`` None is before surgery; ``last`` None has no end.
+    ``first`` None is before surgery; ``last`` None has no end. ``operated`` are those of the
+    measures that make sense after an operation only.
     """
 
     label: str
@@ -221,6 +222,7 @@ class MeasureSet:
     last: int | None
     measures: tuple[str, ...]
     sources: tuple[Source, ...] = ()
+    operated: tuple[str, ...] = ()
 
     def holds(self, *, week: int | None) -> bool:
         """Whether it is the set of that week; None is before surgery."""

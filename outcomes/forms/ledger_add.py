@@ -1,42 +1,70 @@
-"""The measures that a visit does not ask for and that can be added to it."""
+"""The measures that a visit does not ask for and that can be added to it, by group."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from outcomes.catalogue.order import rank
+from outcomes.catalogue.order import LABELS, rank
 from outcomes.core.sets import usual_from
-from outcomes.core.values import Measure
+from outcomes.core.values import Group, Measure
 from outcomes.queries.visit import VisitSheet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Addable:
-    """A measure that is not among the rows: ``note`` says when it is usual."""
+    """A measure that is not among the rows: ``note`` says when it is usual.
+
+    ``find`` are all words that it is found by.
+    """
 
     row: str
     label: str
     note: str
+    find: str
 
 
-def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[Addable, ...]:
-    """Every measure that is offered and not ``there``, in the order of a visit."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AddGroup:
+    """The measures of one section of a visit that can be added."""
+
+    label: str
+    measures: tuple[Addable, ...]
+
+
+def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[AddGroup, ...]:
+    """Every measure that is typed, offered and not ``there``, in the order of a visit."""
     offered = sheet.in_force.offers
-    rest = [measure for measure in sheet.measures.values() if measure.typed]
-    rest = [one for one in rest if one.code not in there and offered(code=one.code)]
+    rest = [one for one in sheet.measures.values() if one.typed and one.code not in there]
+    rest = [one for one in rest if offered(code=one.code)]
     rest.sort(key=lambda measure: (rank(measure.code), measure.code))
+    groups: dict[Group, list[Addable]] = {group: [] for group in LABELS}
+    for measure in rest:
+        groups[measure.group].append(_addable(measure=measure, sheet=sheet))
     return tuple(
-        Addable(row=one.code, label=one.short_label, note=_note(measure=one, sheet=sheet))
-        for one in rest
+        AddGroup(label=LABELS[group], measures=tuple(found))
+        for group, found in groups.items()
+        if found
+    )
+
+
+def _addable(*, measure: Measure, sheet: VisitSheet) -> Addable:
+    words = f"{measure.label} {measure.short_label} {measure.code.replace('_', ' ')}"
+    return Addable(
+        row=measure.code,
+        label=measure.short_label,
+        note=_note(measure=measure, sheet=sheet),
+        find=words.lower(),
     )
 
 
 def _note(*, measure: Measure, sheet: VisitSheet) -> str:
-    """The first week ahead in which one of the protocols asks for it, or none."""
-    found = [
-        usual_from(protocol=protocol, code=measure.code, week=week)
-        for protocol, week in sheet.protocols
-    ]
-    weeks = [week for week in found if week is not None]
+    """The first week ahead in which it is usual: in a set of the protocol, or at the earliest."""
+    weeks = []
+    for protocol, week in sheet.protocols:
+        first = usual_from(protocol=protocol, code=measure.code, week=week)
+        earliest = measure.earliest_week or 0
+        if first is None and week is not None and week < earliest:
+            first = earliest
+        weeks += [] if first is None else [first]
     return f"usual from week {min(weeks)}" if weeks else ""

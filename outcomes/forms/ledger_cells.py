@@ -177,6 +177,7 @@ def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked)
             value=texts.get(name, ""),
             unit=_unit_words(measure=measure, unit=texts.get(f"u:{row}", "")),
             wrong=("value", number) in marked,
+            whole=measure.unit.startswith("{") and not measure.decimals,
         )
     if measure.entry is EntryKind.TORQUE:
         yield _lever(row=row, limb=limb, texts=texts, wrong=("lever", 1) in marked)
@@ -189,16 +190,11 @@ def _items(*, test: Test, limb: Limb, texts: Mapping[str, str], wrong: bool) -> 
         yield Field(
             name=name,
             label=f"{item.label}{_side(limb)}",
-            kind="select",
+            kind="chips",
             value=texts.get(name, ""),
-            options=(
-                Option(code="", label=f"{item.label}: choose"),
-                *(
-                    Option(code=choice.code, label=f"{item.label}: {choice.label}")
-                    for choice in item.choices
-                ),
-            ),
+            options=tuple(Option(code=c.code, label=c.label) for c in item.choices),
             wrong=wrong and not texts.get(name),
+            named=True,
         )
 
 

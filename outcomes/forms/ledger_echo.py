@@ -94,13 +94,15 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         readings=[*_same_test(test=test, record=record), *now],
         on=record.on,
     )
+    sums = tuple(_sums(test))
     if test.measure.code not in history.codes:
-        return Echo()
+        return Echo(lines=sums)
     status = measure_status(history=history, code=test.measure.code)
     if not now:
-        return Echo(before=_before(measure=test.measure, status=status))
+        return Echo(lines=sums, before=_before(measure=test.measure, status=status))
     found = _symmetry(test=test, record=record)
     lines = [
+        *sums,
         *_finding(test=test, now=now, knee=knee),
         *_symmetry_lines(measure=test.measure, found=found, status=status, knee=knee),
         *_changes(measure=test.measure, status=status, record=record, found=found),
@@ -122,6 +124,17 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         lines=tuple(lines),
         asked=asked,
     )
+
+
+def _sums(test: Test) -> Iterator[str]:
+    """The running sum of a score that is taken item by item, and how many items are open."""
+    for limb, typed in test.typed.items():
+        found = [item.score(code=typed.details.get(item.code, "")) for item in test.measure.items]
+        points = [one for one in found if one is not None]
+        if points:
+            rest = len(found) - len(points)
+            missing = f", {words.several(rest, 'item')} open" if rest else ""
+            yield f"{limb} {sum(points)} of {test.measure.hard[1]}{missing}"
 
 
 def _same_test(*, test: Test, record: Record) -> list[Reading]:

@@ -159,7 +159,8 @@ class Field:
 
     kind: ``number``, ``text``, ``long``, ``chips`` (a row of choices), ``drawn`` (the same with
     pictures), ``select`` or ``tick``. last: what a condition was last time. wrong: signing was
-    tried and this field needs a look. look: a class of the page.
+    tried and this field needs a look. look: a class of the page. named: the label is shown.
+    whole: only whole numbers are typed.
     """
 
     name: str
@@ -172,6 +173,8 @@ class Field:
     optional: bool = False
     wrong: bool = False
     look: str = ""
+    named: bool = False
+    whole: bool = False
 
     @property
     def id(self) -> str:

@@ -28,7 +28,7 @@ BOTH: Final = (Limb.LEFT, Limb.RIGHT)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Test:
-    """One row: a measure under its conditions, with what was taken for each limb.
+    """One row: a measure under its conditions, with what was typed and taken for each limb.
 
     ``key`` is None while a condition is missing. ``problems`` are those of the whole row.
     ``testers`` are the ids of who tested each limb, where that is known.
@@ -41,6 +41,7 @@ class Test:
     taken: Mapping[Limb, Taken]
     problems: tuple[Problem, ...] = ()
     testers: Mapping[Limb, int] = field(default_factory=dict)
+    typed: Mapping[Limb, Typed] = field(default_factory=dict)
 
     @property
     def number(self) -> int:
@@ -112,14 +113,12 @@ def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, st
         if (text := condition_text(row=row, code=condition.code, texts=texts))
     }
     key, problems = take_conditions(measure=measure, typed=conditions)
-    taken = {
-        limb: take(
-            measure=measure,
-            limb=limb,
-            typed=typed_of_cell(row=row, limb=limb, measure=measure, texts=texts),
-            key=key,
-        )
+    typed = {
+        limb: typed_of_cell(row=row, limb=limb, measure=measure, texts=texts)
         for limb in (BOTH if measure.per_limb else (Limb.NONE,))
+    }
+    taken = {
+        limb: take(measure=measure, limb=limb, typed=cell, key=key) for limb, cell in typed.items()
     }
     needed = any(
         found.problems or (found.entry and found.entry.status is ReadingStatus.MEASURED)
@@ -132,6 +131,7 @@ def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, st
         key=None if problems else key,
         taken=taken,
         problems=problems if needed else (),
+        typed=typed,
     )
 
 

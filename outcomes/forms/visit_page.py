@@ -9,8 +9,9 @@ from uuid import uuid4
 
 from clinic import words
 from outcomes.core.relative import BODY
-from outcomes.forms.ledger import LedgerForm, Row
+from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.ledger_fields import Field, Posted, was_of
+from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import VisitDraft

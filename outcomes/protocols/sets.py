@@ -39,6 +39,7 @@ def _set(fields: Fields, catalogue: Mapping[str, Measure]) -> MeasureSet:
         last=None if before else fields.integer_or_none("to_week"),
         measures=fields.texts("measures"),
         sources=sources_from(fields),
+        operated=fields.texts("operated"),
     )
     fields.done()
     if not found.measures:
@@ -48,6 +49,8 @@ def _set(fields: Fields, catalogue: Mapping[str, Measure]) -> MeasureSet:
             raise fields.refuse("measures", f"{code!r} is not in the catalogue")
         if not catalogue[code].typed:
             raise fields.refuse("measures", f"{code!r} is worked out, not asked")
+    if not set(found.operated) <= set(found.measures):
+        raise fields.refuse("operated", "must name some of the measures")
     return found
 
 

@@ -14,13 +14,12 @@ from clinic.models.places import StaffMember
 from clinic.queries import care
 from outcomes.core.dates import weeks_since
 from outcomes.core.entries import Entry
-from outcomes.core.sets import set_of
+from outcomes.core.sets import asked
 from outcomes.core.status import week_on
 from outcomes.core.values import (
     EpisodeFacts,
     Limb,
     Measure,
-    MeasureSet,
     Protocol,
     Reading,
     ReadingStatus,
@@ -119,18 +118,18 @@ class VisitSheet:
         return tuple(zip(found, self.weeks, strict=True))
 
     @cached_property
-    def sets(self) -> tuple[MeasureSet, ...]:
-        """What the visit asks for: the set of the week of each followed knee."""
-        found = [set_of(protocol=protocol, week=week) for protocol, week in self.protocols]
-        return tuple(one for one in found if one is not None)
-
-    @property
     def asked(self) -> frozenset[str]:
         """The measures that the visit asks for, of all followed knees together.
 
         What is switched off or retired is not among them; a draft that holds one keeps its row.
         """
-        wanted = {code for one in self.sets for code in one.measures}
+        kinds = [episode.kind for episode in self.episodes]
+        wanted = frozenset().union(
+            *(
+                asked(protocol=protocol, week=week, kind=kind)
+                for (protocol, week), kind in zip(self.protocols, kinds, strict=True)
+            )
+        )
         return frozenset(code for code in wanted if self.in_force.offers(code=code))
 
     @cached_property

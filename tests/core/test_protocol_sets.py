@@ -5,7 +5,7 @@ from copy import deepcopy
 import pytest
 
 from outcomes.catalogue.fields import SeedError
-from outcomes.core.sets import set_of, usual_from
+from outcomes.core.sets import asked, usual_from
 from outcomes.protocols.reading import protocol_from
 from outcomes.protocols.seeds import load_protocols, protocol_seeds
 from outcomes.protocols.sets import FIRST_MEASURES
@@ -17,16 +17,14 @@ OLD, NEW = SHIPPED["starter@1"], SHIPPED["starter@2"]
 WEEKS = (None, *range(160))
 
 
-def asked(protocol, week):
-    found = set_of(protocol=protocol, week=week)
-    assert found is not None
-    return set(found.measures)
+def measures(protocol, week, *, kind="reconstruction"):
+    return asked(protocol=protocol, week=week, kind=kind)
 
 
 def test_the_second_version_asks_by_week_and_judges_by_the_same_milestones():
     assert (NEW.milestones, NEW.last_by_goal) == (OLD.milestones, OLD.last_by_goal)
     assert [(one.first, one.last) for one in NEW.sets] == [
-        (None, None), (0, 1), (2, 5), (6, 7), (8, 11), (12, 15), (16, None),
+        (None, None), (0, 1), (2, 5), (6, 7), (8, 11), (12, 15), (16, 25), (26, None),
     ]  # fmt: skip
 
 
@@ -41,16 +39,19 @@ def test_every_week_has_one_set_and_no_measure_comes_before_its_earliest_week():
 
 
 def test_the_first_week_asks_for_no_strength_no_hop_and_no_single_leg_task():
-    assert asked(NEW, 0) == asked(NEW, 1) == {
-        "pain_worst_24h", "effusion", "knee_extension", "knee_flexion",
+    assert measures(NEW, 0) == measures(NEW, 1) == {
+        "wound_closed", "pain_worst_24h", "effusion", "knee_extension", "knee_flexion",
+        "gait_without_aids", "quad_set_with_glide", "straight_leg_raise_without_lag",
     }  # fmt: skip
+    week_1 = measures(NEW, 1)
+    assert measures(NEW, 1, kind="without_surgery") == week_1 - {"wound_closed"}
 
 
 def test_what_a_milestone_judges_is_asked_for_from_its_earliest_week_on():
     """A year stands for nine months and more."""
     for milestone in NEW.milestones:
         week = milestone.gate.weeks or 52
-        assert {criterion.measure for criterion in milestone.criteria} <= asked(NEW, week)
+        assert {criterion.measure for criterion in milestone.criteria} <= measures(NEW, week)
 
 
 def test_the_first_version_asks_for_its_thirteen_measures_each_from_its_earliest_week():
@@ -60,7 +61,7 @@ def test_the_first_version_asks_for_its_thirteen_measures_each_from_its_earliest
         usual = {
             c for c in FIRST_MEASURES if week is None or (CATALOGUE[c].earliest_week or 0) <= week
         }
-        assert asked(OLD, week) == usual
+        assert measures(OLD, week) == usual
 
 
 @pytest.mark.parametrize(
@@ -68,8 +69,10 @@ def test_the_first_version_asks_for_its_thirteen_measures_each_from_its_earliest
     [
         ("single_hop", None, 16),
         ("single_hop", 15, 16),
-        ("single_hop", 16, None),
+        ("single_hop", 26, None),
+        ("wound_closed", 2, None),
         ("quadriceps_torque", 0, 6),
+        ("triple_hop", 16, 26),
         ("effusion", None, 0),
         ("effusion", 3, 6),
     ],
@@ -102,7 +105,8 @@ REFUSED = [
     (1, {"from_week": 1}, "sets: week 0 is in none of them"),
     (2, {"to_week": None}, "sets: only the last one has no end: Early weeks"),
     (2, {"to_week": 1}, "sets: Early weeks ends before it begins"),
-    (6, {"to_week": 60}, "sets: the last one has no end"),
+    (1, {"operated": ["height"]}, "sets[1]: operated: must name some of the measures"),
+    (7, {"to_week": 60}, "sets: the last one has no end"),
 ]
 
 

@@ -1,0 +1,205 @@
+"""The rows of the ledger as they are drawn: cells, conditions, what is said back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from outcomes.core.quantities import unit_sign
+from outcomes.core.values import Limb, Measure, Reading
+from outcomes.core.wording import conditions_words
+from outcomes.forms.ledger_carried import carried_words
+from outcomes.forms.ledger_cells import (
+    Cell,
+    cell_of,
+    condition_fields,
+    last_conditions,
+    unit_field,
+)
+from outcomes.forms.ledger_echo import Echo, Record, echo_of
+from outcomes.forms.ledger_fields import Field, was_of
+from outcomes.forms.ledger_tests import BOTH, Test
+from outcomes.queries.visit import Clash, VisitSheet
+
+TRACE = 1
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Row:
+    """One row as it is drawn. ``cells`` come in the order of the test: other side first.
+
+    ``carried``: the value that still counts, with its date; the row is folded behind it.
+    """
+
+    id: str
+    measure: Measure
+    unit: str
+    cells: tuple[Cell, ...]
+    conditions: tuple[Field, ...]
+    conditions_words: str
+    conditions_open: bool
+    last_conditions: str
+    unit_field: Field | None
+    echo: Echo
+    says: tuple[str, ...]
+    swap: str
+    sides: Field
+    cautions: tuple[str, ...]
+    again: str
+    carried: str = ""
+    was: str = ""
+    clashes: tuple[Clash, ...] = ()
+    elsewhere: tuple[str, ...] = ()
+
+    @property
+    def fields(self) -> Iterator[Field]:
+        """Every field of the row."""
+        for cell in self.cells:
+            yield from cell.fields
+        yield from self.conditions
+        if self.unit_field is not None:
+            yield self.unit_field
+        yield self.sides
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawing:
+    """What every row is drawn from: the visit, its texts, and what other pages typed meanwhile.
+
+    ``swaps``: the rows in which left and right may have been swapped, with the warning.
+    """
+
+    sheet: VisitSheet
+    texts: Mapping[str, str]
+    shown: Mapping[str, str]
+    tests: Sequence[Test]
+    typed: Sequence[Reading]
+    record: Record
+    swaps: Mapping[str, str]
+    clashes: Sequence[Clash] = ()
+    elsewhere: Sequence[str] = ()
+    tried: bool = False
+
+    def row(self, test: Test) -> Row:
+        """One row."""
+        sheet, measure = self.sheet, test.measure
+        last = last_conditions(measure=measure, history=sheet.history)
+        row = Row(
+            id=test.row,
+            measure=measure,
+            unit=self._unit(test),
+            cells=self._cells(test),
+            conditions=condition_fields(test=test, texts=self.texts, last=last, wrong=self.tried),
+            conditions_words=conditions_words(measure=measure, key=test.key or ""),
+            conditions_open=bool(test.problems),
+            last_conditions=conditions_words(measure=measure, key=_key_words(last)),
+            unit_field=unit_field(test=test, texts=self.texts, wrong=self.tried),
+            echo=echo_of(test=test, record=self.record, typed=self.typed),
+            says=tuple(problem.message for problem in test.problems),
+            swap=self.swaps.get(test.row, ""),
+            sides=self._sides(test),
+            cautions=self._cautions(measure),
+            again=self._again(test),
+            carried=self._carried(test),
+        )
+        return self._with_drafts(row)
+
+    def _cells(self, test: Test) -> tuple[Cell, ...]:
+        involved = {knee.limb for knee in self.sheet.knees}
+        return tuple(
+            cell_of(
+                test=test,
+                limb=limb,
+                texts=self.texts,
+                history=self.sheet.history,
+                on=self.sheet.visit.date,
+                involved=limb in involved,
+                wrong=self.tried,
+            )
+            for limb in self._order(test.measure)
+        )
+
+    def _order(self, measure: Measure) -> tuple[Limb, ...]:
+        """Other side first, then operated; with two followed knees left first."""
+        if not measure.per_limb:
+            return (Limb.NONE,)
+        knees = [knee.limb for knee in self.sheet.knees]
+        return (Limb.RIGHT, Limb.LEFT) if knees == [Limb.LEFT] else BOTH
+
+    def _carried(self, test: Test) -> str:
+        if test.touched:
+            return ""
+        return carried_words(
+            measure=test.measure,
+            history=self.sheet.history,
+            birth_date=self.sheet.visit.patient.birth_date,
+            on=self.sheet.visit.date,
+        )
+
+    def _with_drafts(self, row: Row) -> Row:
+        """The row with what the page shows, posted back to tell changes, and what others typed."""
+        fields = {field.name: field for field in row.fields}
+        return replace(
+            row,
+            was=was_of({name: self.shown.get(name, field.value) for name, field in fields.items()}),
+            clashes=tuple(clash for clash in self.clashes if clash.name in fields),
+            elsewhere=tuple(
+                f"{fields[name].label}: {self.sheet.texts.get(name, '') or 'emptied'}"
+                for name in self.elsewhere
+                if name in fields
+            ),
+        )
+
+    def _unit(self, test: Test) -> str:
+        if test.measure.unit == "{score}":
+            return ""
+        unit = self.texts.get(f"u:{test.row}") or test.measure.unit
+        return "degrees" if unit == "deg" else unit_sign(unit=unit)
+
+    def _sides(self, test: Test) -> Field:
+        name = f"y:{test.row}"
+        return Field(
+            name=name,
+            label="Left and right are right",
+            kind="tick",
+            value=self.texts.get(name, ""),
+            wrong=self.tried and test.row in self.swaps and not self.texts.get(name),
+        )
+
+    def _again(self, test: Test) -> str:
+        """The row id of a further test of a measure under other conditions, or none."""
+        if not test.measure.conditions or not test.touched:
+            return ""
+        mine = [t.number for t in self.tests if t.measure.code == test.measure.code]
+        return f"{test.measure.code}-{max(mine) + 1}" if test.number == max(mine) else ""
+
+    def _cautions(self, measure: Measure) -> tuple[str, ...]:
+        codes = set()
+        for knee in self.sheet.knees:
+            codes.add(f"graft:{knee.facts.graft}")
+            codes.update(knee.surgery.procedures if knee.surgery else [])
+        if self._effused():
+            codes.add("effusion")
+        found = {
+            text
+            for code, text in measure.cautions.items()
+            if any(one == code or one.startswith(f"{code}_") for one in codes)
+        }
+        return tuple(sorted(found))
+
+    def _effused(self) -> bool:
+        """Whether the newest effusion of a followed knee is more than a trace."""
+        involved = {knee.limb for knee in self.sheet.knees}
+        found = [
+            reading
+            for reading in [*self.sheet.history, *self.typed]
+            if reading.measure == "effusion"
+            and reading.limb in involved
+            and reading.value is not None
+        ]
+        newest = {reading.limb: reading.value for reading in found}
+        return any(value is not None and value > TRACE for value in newest.values())
+
+
+def _key_words(last: Mapping[str, str]) -> str:
+    return ";".join(f"{code}={text}" for code, text in sorted(last.items()))
