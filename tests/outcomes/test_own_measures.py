@@ -141,7 +141,8 @@ def test_only_a_used_measure_is_retired(cast):
 
 
 def addable(response) -> list[str]:
-    return [one.row for one in response.context["shown"].form.addable]
+    groups = response.context["shown"].form.addable
+    return [one.row for group in groups for one in group.measures]
 
 
 def asked(response) -> list[str]:
