@@ -194,12 +194,12 @@ def unit_sign(*, unit: str) -> str:
 
 
 def plain(*, value: Decimal) -> str:
-    """A number in full, without the zeros at its end, without an exponent or a sign before zero.
+    """A number in full (60 digits), without zeros at its end, an exponent or a sign before zero.
 
     >>> plain(value=Decimal("70.50")), plain(value=Decimal("1E+2")), plain(value=Decimal("-0.0"))
     ('70.5', '100', '0')
     """
-    return format(value.normalize() + 0, "f")
+    return format(EXACT.add(EXACT.normalize(value), 0), "f")
 
 
 def canonical(*, value: Decimal | Fraction) -> Decimal:

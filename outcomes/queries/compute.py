@@ -1,23 +1,26 @@
 """One JSON line to one JSON answer, exact and without a database: how a stranger checks us.
 
 What may be asked stands in ``compute_calls.CALLS``, and in words in DEVELOPERS.md. Numbers are
-read as decimals and never as floats; a value that does not end is written with 34 digits, and only
-angles come from floating point. A line that cannot be answered says what to send instead.
+read as decimals and never as floats; a value that ends is written in full, one that does not with
+34 digits, and only angles come from floating point. A line that cannot be answered says what to
+send instead.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from decimal import Context, Decimal
+from decimal import Context, Decimal, Inexact, InvalidOperation
 from fractions import Fraction
 from typing import Any, Final
 
-from outcomes.core.quantities import plain
+from outcomes.core.quantities import EXACT
 from outcomes.queries.compute_asked import Asked, Refused, shortened
 from outcomes.queries.compute_calls import CALLS
 
 DIGITS: Final = Context(prec=34)
+WHOLE: Final = Context(prec=400, traps=[Inexact])
+"""Room for every decimal that ends: inputs have at most 60 digits, and none is used four times."""
 LONGEST: Final = 200_000
 """Characters of a line that are read."""
 
@@ -35,6 +38,19 @@ def answer_line(*, line: str) -> tuple[str, bool]:
     return written({"ok": True, **given}), True
 
 
+def answer_bytes(*, line: bytes) -> tuple[str, bool]:
+    """The answer to one line as it comes in, with its line end.
+
+    Bytes that are not UTF-8 are refused; a byte order mark before the object is left aside.
+    """
+    try:
+        text = line.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        error = "Send the line as UTF-8: some of its bytes are not."
+        return written({"ok": False, "error": error}), False
+    return answer_line(line=text.rstrip("\r\n"))
+
+
 def read(*, line: str) -> dict[str, Any]:
     """The object of a line, its numbers as decimals. Raises ``Refused`` with what to send."""
     if len(line) > LONGEST:
@@ -42,8 +58,8 @@ def read(*, line: str) -> dict[str, Any]:
     try:
         found = json.loads(
             line,
-            parse_float=Decimal,
-            parse_int=Decimal,
+            parse_float=_number,
+            parse_int=_number,
             parse_constant=_no_constant,
             object_pairs_hook=_without_doubles,
         )
@@ -78,10 +94,9 @@ def answer(*, asked: Mapping[str, Any]) -> dict[str, Any]:
 def written(value: object) -> str:
     """JSON on one line: decimals and fractions as numbers, in full."""
     match value:
-        case Fraction():
-            return plain(value=decimal_of(value))
-        case Decimal():
-            return plain(value=value)
+        case Fraction() | Decimal():
+            number = decimal_of(value)
+            return format(number if number else abs(number), "f")
         case dict():
             parts = (f"{json.dumps(str(key))}: {written(one)}" for key, one in value.items())
             return f"{{{', '.join(parts)}}}"
@@ -91,9 +106,32 @@ def written(value: object) -> str:
             return json.dumps(value)
 
 
-def decimal_of(value: Fraction) -> Decimal:
-    """A fraction as a decimal of up to 34 digits: exact where it ends before."""
-    return DIGITS.divide(Decimal(value.numerator), Decimal(value.denominator))
+def decimal_of(value: Fraction | Decimal) -> Decimal:
+    """A number as a decimal: exact where it ends, otherwise with 34 digits.
+
+    A decimal as long as the core's own precision is a root that was cut there: it does not end.
+    """
+    if isinstance(value, Decimal):
+        cut = len(value.as_tuple().digits) >= EXACT.prec
+        return DIGITS.plus(value) if cut else EXACT.normalize(value)
+    over, under = Decimal(value.numerator), Decimal(value.denominator)
+    try:
+        return WHOLE.divide(over, under)
+    except Inexact:
+        return DIGITS.divide(over, under)
+
+
+def _number(text: str) -> Decimal:
+    """A number as it is written. One that no decimal holds is refused like one that is too large.
+
+    Python's decimals end at exponents of some eighteen digits: beyond, they raise or are infinite.
+    """
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        raise Refused(
+            "A number is too large or too small: send numbers such as 142 or 0.42."
+        ) from None
 
 
 def _no_constant(name: str) -> object:

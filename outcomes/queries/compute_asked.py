@@ -27,7 +27,8 @@ def shortened(value: object) -> str:
         case Decimal():
             return plain(value=value) if _fits(value) else "so large or small a number"
         case str():
-            return f'"{value}"' if len(value) <= 40 else f'"{value[:40]}…"'
+            told = value.encode("utf-8", errors="replace").decode("utf-8")
+            return f'"{told}"' if len(told) <= 40 else f'"{told[:40]}…"'
         case list():
             return "a list"
         case dict():
@@ -37,9 +38,8 @@ def shortened(value: object) -> str:
 
 
 def _fits(value: Decimal) -> bool:
-    if not value:
-        return abs(value.adjusted()) <= DIGITS
-    return abs(value.adjusted()) <= MAGNITUDE and len(value.as_tuple().digits) <= DIGITS
+    near = value.adjusted() >= -DIGITS and abs(value) <= 10**MAGNITUDE
+    return near and len(value.as_tuple().digits) <= DIGITS
 
 
 class Asked:
@@ -146,7 +146,7 @@ def decimal_from(value: object, *, key: str, what: str) -> Decimal:
     if not value.is_finite() or not _fits(value):
         raise Refused(
             f'"{key}" is too large, too small or too long: send {what}, '
-            f"between 1e-{MAGNITUDE} and 1e{MAGNITUDE} in size, with at most {DIGITS} digits."
+            f"between 1e-{DIGITS} and 1e{MAGNITUDE} in size, with at most {DIGITS} digits."
         )
     return value
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from typing import Any, Final
 
-from outcomes.catalogue.instruments import instrument_seeds, load_instruments
-from outcomes.catalogue.seeds import measure_seeds
+from outcomes.catalogue.instruments import load_instruments
+from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core import angles, dates, errors, jumps, questionnaires, reach, strength
 from outcomes.core.compare import judge_value
 from outcomes.core.errors import margin, mdc
@@ -72,7 +73,7 @@ def _index(value: Fraction | None, *, better: Better) -> Given:
 
 def torque(asked: Asked) -> Given:
     """Torque in N·m, and for each kg where a body mass is sent."""
-    force = _in(asked, "force", "N", FORCES, above=0)
+    force = _in(asked, "force", "N", FORCES, least=0)
     lever = _in(asked, "lever_arm", "m", LENGTHS, above=0)
     found = strength.torque(force=force, lever_arm=lever)
     each = None
@@ -171,7 +172,7 @@ def reliable_change(asked: Asked) -> Given:
 def symmetry_error(asked: Asked) -> Given:
     """A symmetry index with its SEM and MDC95 by propagation."""
     involved, other = asked.number("involved", least=0), asked.number("other", least=0)
-    cvs = {key: asked.number(key, least=0) for key in ("cv_involved", "cv_other")}
+    cvs = {key: asked.number(key, least=0, most=1) for key in ("cv_involved", "cv_other")}
     better: Better = asked.one_of("better", BETTER)
     index = _index(ratio_index(involved=involved, other=other, better=better), better=better)
     sem = errors.symmetry_error(involved=involved, other=other, **cvs, better=better)
@@ -228,11 +229,22 @@ def instrument(asked: Asked) -> Given:
 
 
 def catalogue(asked: Asked) -> Given:
-    """Every measure and questionnaire as it is shipped."""
+    """Every measure and questionnaire that is shipped, with all fields, numbers as numbers."""
     return {
-        "measures": [mapping for _, mapping in measure_seeds()],
-        "instruments": [mapping for _, mapping in instrument_seeds()],
+        "measures": [_fields(measure) for measure in load_catalogue().values()],
+        "instruments": [_fields(form) for form in _instruments().values()],
     }
+
+
+def _fields(value: Any) -> Any:
+    """A noun of the catalogue and all it holds, as plain values; what it works out is left out."""
+    if is_dataclass(value):
+        return {one.name: _fields(getattr(value, one.name)) for one in fields(value) if one.init}
+    if isinstance(value, Mapping):
+        return {str(key): _fields(one) for key, one in value.items()}
+    if isinstance(value, tuple | list):
+        return [_fields(one) for one in value]
+    return value
 
 
 def _in_a_sentence(call: Callable[[Asked], Given]) -> Callable[[Asked], Given]:

@@ -1,6 +1,7 @@
 """Lines for ``compute``, sensible and not; ``python -m tests.tools.lines 20000`` sends so many."""
 
 import json
+import re
 import sys
 import time
 from pathlib import Path
@@ -24,6 +25,12 @@ NUMBERS = st.one_of(
     st.floats(allow_nan=False, allow_infinity=False),
     st.sampled_from([0.9, 0.95, 0.05, 1e400, 10**40, 1e-30]),
 )
+A_NUMBER = re.compile(r"(?<=[ \[])-?[0-9.]+(?=[,}\]])")
+WRITTEN = (
+    "-0", "1E+2", "1e400", "-1e-400", "0e999999", "1e999999999999999999999", "9" * 5000,
+    "1e-99999999999999999999", "0." + "0" * 5000 + "1", "NaN", "-Infinity", "00", "1.", "+1",
+    '"\\ud800"',
+)  # fmt: skip
 POINT = st.lists(NUMBERS, min_size=2, max_size=2)
 ANSWERS = st.dictionaries(
     st.sampled_from(["1", "2", "9a", "P1", "Q4", "SP5", "nope"]), st.one_of(st.none(), NUMBERS)
@@ -47,6 +54,20 @@ def call_line() -> st.SearchStrategy[str]:
     return st.builds(_changed, st.sampled_from(CALLED), changes, sizes)
 
 
+def odd_number_line() -> st.SearchStrategy[str]:
+    """An example with one of its numbers written as no program would write it."""
+    return st.builds(
+        _rewritten, st.sampled_from(CALLED), st.sampled_from(WRITTEN), st.integers(0, 9)
+    )
+
+
+def _rewritten(call: dict[str, Any], number: str, which: int) -> str:
+    text = json.dumps(call)
+    places = [found.span() for found in A_NUMBER.finditer(text)] or [(0, 1)]
+    start, end = places[which % len(places)]
+    return text[:start] + number + text[end:]
+
+
 def _changed(call: dict[str, Any], changes: dict[str, Any], size: float) -> str:
     scaled = {
         key: value * size if isinstance(value, int | float) else value
@@ -60,7 +81,7 @@ def main(number: int) -> None:
     sent = {"ok": 0, "refused": 0}
 
     @settings(max_examples=number, deadline=None, suppress_health_check=list(HealthCheck))
-    @given(line=st.one_of(any_line(), call_line()))
+    @given(line=st.one_of(any_line(), call_line(), odd_number_line()))
     def send(line: str) -> None:
         text, ok = answer_line(line=line)
         json.loads(text)

@@ -1,11 +1,12 @@
 """Answers JSON lines from standard input with exact numbers: for an auditor or another program."""
 
+import os
 import sys
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from outcomes.queries.compute import answer_line
+from outcomes.queries.compute import answer_bytes
 
 
 class Command(BaseCommand):
@@ -15,11 +16,15 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def handle(self, *args: Any, **options: Any) -> None:
-        """Exit 0 if every line could be answered, else 1."""
+        """Exit 0 if every line could be answered, else 1: also when the reader went away."""
         every = True
-        for raw in sys.stdin.buffer:
-            line, ok = answer_line(line=raw.decode("utf-8", errors="replace").rstrip("\r\n"))
-            every &= ok
-            self.stdout.write(line)
-            self.stdout.flush()
+        try:
+            for raw in sys.stdin.buffer:
+                line, ok = answer_bytes(line=raw)
+                every &= ok
+                self.stdout.write(line)
+                self.stdout.flush()
+        except BrokenPipeError:
+            every = False
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0 if every else 1)

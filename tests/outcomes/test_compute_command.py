@@ -1,0 +1,47 @@
+"""The two commands for an auditor, as processes: without a database, and a status that tells."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+JUMP = b'{"calc":"jump_height","flight_time_s":0.4}\n'
+
+
+def started(*arguments: str, sent: bytes = b"") -> subprocess.CompletedProcess[bytes]:
+    """The command in a folder's profile whose database cannot be opened."""
+    elsewhere = {**os.environ, "DATABASE_URL": "sqlite:////nowhere/at/all.sqlite3"}
+    command = [sys.executable, "manage.py", *arguments]
+    return subprocess.run(
+        command, cwd=ROOT, env=elsewhere, input=sent, capture_output=True, check=False
+    )
+
+
+def test_compute_answers_each_line_in_order_and_ends_with_1_if_one_was_refused():
+    done = started("compute", sent=JUMP + b"\n" + JUMP.rstrip())
+    answers = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [answer["ok"] for answer in answers] == [True, False, True]
+    assert [answer.get("centimetres") for answer in answers] == [19.6133, None, 19.6133]
+    assert (done.returncode, done.stderr) == (1, b"")
+
+
+def test_compute_ends_with_0_when_all_were_ok_and_says_nothing_when_the_reader_goes_away():
+    done = started("compute", sent=JUMP)
+    assert (done.returncode, done.stderr) == (0, b"")
+    command = f"yes '{JUMP.decode().strip()}' | {sys.executable} manage.py compute | head -n 1"
+    cut = subprocess.run(command, shell=True, cwd=ROOT, capture_output=True, check=False)
+    assert (json.loads(cut.stdout), cut.stderr) == ({"ok": True, "centimetres": 19.6133}, b"")
+
+
+def test_verify_prints_what_its_list_holds():
+    table, listed = started("verify"), started("verify", "--json")
+    checks = json.loads(listed.stdout)
+    said = table.stdout.decode()
+    assert (table.returncode, listed.returncode, table.stderr) == (0, 0, b"")
+    assert [check["id"] for check in checks if check["id"] not in said] == []
+    asked_for = {
+        "id", "topic", "function", "source", "kind", "expected", "computed", "tolerance", "ok",
+    }  # fmt: skip
+    assert {frozenset(check) for check in checks} == {frozenset(asked_for | {"trust", "wrong"})}
