@@ -14,15 +14,14 @@ def torque(*, force: Number, lever_arm: Number) -> Fraction:
     """Torque in N.m from a force in N and a lever arm in m (knee joint line to pad centre), exact.
 
     The definition of torque. Symmetry is judged on torque, not on force: if the pad moves, a
-    ratio of forces is wrong. Raises ``TypedError`` for a negative force or a lever arm that is not
-    positive.
+    ratio of forces is wrong. Raises ``TypedError`` unless both are positive.
 
     >>> torque(force=Decimal(420), lever_arm=Decimal("0.34"))
     Fraction(714, 5)
     """
-    if force < 0 or lever_arm <= 0:
+    if force <= 0 or lever_arm <= 0:
         raise TypedError(
-            code="not_positive", message="Type a force of at least zero and a lever arm above zero."
+            code="not_positive", message="Type a force and a lever arm that are both above zero."
         )
     return Fraction(force) * Fraction(lever_arm)
 

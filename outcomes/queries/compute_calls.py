@@ -73,7 +73,7 @@ def _index(value: Fraction | None, *, better: Better) -> Given:
 
 def torque(asked: Asked) -> Given:
     """Torque in N·m, and for each kg where a body mass is sent."""
-    force = _in(asked, "force", "N", FORCES, least=0)
+    force = _in(asked, "force", "N", FORCES, above=0)
     lever = _in(asked, "lever_arm", "m", LENGTHS, above=0)
     found = strength.torque(force=force, lever_arm=lever)
     each = None

@@ -118,7 +118,7 @@ def test_what_is_repeated_of_a_line_can_be_read_by_any_reader() -> None:
         ('{"calc":"jump_height","flight_time_s":1e-99999999999999999999}', "send numbers such as"),
         ('{"calc":"jump_height","flight_time_s":0e-999999}', "is too large, too small or too long"),
         ('{"calc":"\\ud800"}', '"?" is not known: send "calc" as one of'),
-        ({**TORQUE, "force": -420}, '"force" cannot be -420: send a number at least 0.'),
+        ({**TORQUE, "force": -420}, '"force" cannot be -420: send a number above 0.'),
         ({**TORQUE, "lever_arm": 0}, '"lever_arm" cannot be 0: send a number above 0.'),
         ({**TORQUE, "force_unit": "kg"}, '"force_unit" cannot be "kg": send one of "N", "kgf",'),
         ({**TORQUE, "body_mass": 70}, 'The key "body_mass_unit" is missing: send one of "kg",'),
