@@ -320,6 +320,22 @@ class RedFlag:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Event:
+    """Something that happened to a patient on a date. ``code`` is a kind of ``core.events``.
+
+    ``detail`` is a code of what was done or hurt; ``early`` a return earlier than advised, which
+    is an outcome and meets no criterion. ``ref`` is 0 for one that stands with the operations.
+    """
+
+    code: str
+    limb: Limb
+    on: date
+    detail: str = ""
+    early: bool = False
+    ref: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class VisitFacts:
     """What the core must know of the visits of an episode.
 
