@@ -8,7 +8,9 @@ from django.http import Http404
 
 from clinic import access, audit
 from clinic.http import StaffRequest
+from clinic.models.care import Episode
 from clinic.permissions import Action
+from outcomes.models.events import Event
 from outcomes.models.letters import Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
@@ -43,6 +45,14 @@ def letter(request: StaffRequest, uid: UUID, action: Action) -> Letter:
         raise _unknown(request, action, "letter")
     found.episode = access.episode(request, found.episode.uid, action)
     return found
+
+
+def event(request: StaffRequest, uid: UUID, action: Action) -> tuple[Event, Episode]:
+    """An event and its episode, through the episode's door."""
+    found = Event.objects.select_related("episode").filter(uid=uid).first()
+    if found is None:
+        raise _unknown(request, action, "event")
+    return found, access.episode(request, found.episode.uid, action)
 
 
 def _unknown(request: StaffRequest, action: Action, subject: str) -> Http404:

@@ -34,7 +34,7 @@ from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
-from tests.factories.outcomes import KOOS, both_limbs, keyed, signed_visit
+from tests.factories.outcomes import KOOS, EventFactory, both_limbs, keyed, signed_visit
 from tests.outcomes.own import add_own
 from tests.web import signed_in
 
@@ -151,6 +151,11 @@ course_figure                GET   403 200 200 404 in
 decisions                    GET   403 200 200 404 in
 decisions                    POST  403 422 403 404 in
 withdraw_decision            POST  403 422 403 404 in
+events                       GET   403 200 200 404 in
+events                       POST  403 422 403 404 in
+event                        GET   403 200 200 404 in
+event_correct                POST  403 422 403 404 in
+event_withdraw               POST  403 422 403 404 in
 draft_letter                 POST  403 422 403 404 in
 letter                       GET   403 200 200 404 in
 letter                       POST  403 422 403 404 in
@@ -223,6 +228,7 @@ class Rows:
             decided_by=cast.clinician,
         )
         self._questionnaires(cast)
+        self.event = EventFactory(episode=cast.episode)
         self._of_the_clinic(cast)
         actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
         letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
@@ -272,6 +278,7 @@ class Rows:
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,
+            ("events", "uid"): self.event.uid,
             ("readings", "ident"): self.reading.pk,
             ("invitations", "ident"): self.link.pk,
             ("invitations", "token"): LINK,

@@ -117,21 +117,8 @@ def set_care(
 
     def do() -> str:
         episode = _episode(episode_id)
-        rules.refuse_if(_care_errors(episode, state, reason, until))
         acts.bump(episode, seen=seen)
-        episodes.keep(
-            actor=actor,
-            episode=episode,
-            part="care_state",
-            before=_said(episode.care_state, episode.care_until),
-            after=_said(state, until),
-            reason=reason,
-        )
-        changes: dict[str, Any] = {"care_state": state, "care_reason": reason, "care_until": until}
-        Episode.objects.filter(pk=episode_id).update(**changes)
-        audit.write(
-            actor=actor, act="set_care", subject="episode", subject_ids=[episode_id], note=state
-        )
+        change(actor=actor, episode=episode, state=state, reason=reason, until=until)
         return reverse("person", args=[episode.patient.uid])
 
     body = {
@@ -143,6 +130,24 @@ def set_care(
         "until": until,
     }
     return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def change(*, actor: Actor, episode: Episode, state: str, reason: str, until: date | None) -> None:
+    """The same within another act, whose caller raises the version. Raises ``Refused``."""
+    rules.refuse_if(_care_errors(episode, state, reason, until))
+    episodes.keep(
+        actor=actor,
+        episode=episode,
+        part="care_state",
+        before=_said(episode.care_state, episode.care_until),
+        after=_said(state, until),
+        reason=reason,
+    )
+    changes: dict[str, Any] = {"care_state": state, "care_reason": reason, "care_until": until}
+    Episode.objects.filter(pk=episode.pk).update(**changes)
+    audit.write(
+        actor=actor, act="set_care", subject="episode", subject_ids=[episode.pk], note=state
+    )
 
 
 def _care_errors(episode: Episode, state: str, reason: str, until: date | None) -> rules.Errors:

@@ -42,7 +42,7 @@ def add_episode(request: StaffRequest, uid: UUID) -> HttpResponse:
     """A further episode: the other knee, a revision, or a new start."""
     patient = access.patient(request, uid, Action.EDIT_EPISODE)
     site = access.site(request, Action.EDIT_EPISODE)
-    form = AddEpisodeForm(request.POST or None)
+    form = AddEpisodeForm(request.POST or None, initial=_named(request))
     _offer(form, site_id=site.pk)
 
     def act() -> str:
@@ -58,6 +58,11 @@ def add_episode(request: StaffRequest, uid: UUID) -> HttpResponse:
 
     context = {"patient": patient, "site": site}
     return attempt(form, act) or form_page(request, "clinic/add_episode.html", form, context)
+
+
+def _named(request: StaffRequest) -> dict[str, str]:
+    """Knee and kind that the address names: another page has asked for this episode."""
+    return {name: request.GET[name] for name in ("knee", "kind") if name in request.GET}
 
 
 def edit_episode(request: StaffRequest, uid: UUID) -> HttpResponse:

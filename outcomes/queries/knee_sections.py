@@ -12,10 +12,11 @@ from clinic import words
 from clinic.models import care
 from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
-from outcomes.core.values import Limb, MilestoneResult, Protocol, Reading, Reason, Result
+from outcomes.core.values import Event, Limb, MilestoneResult, Protocol, Reading, Reason, Result
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
+from outcomes.queries.events import EventLine, event_line
 from outcomes.queries.judging import is_of_this_knee, next_milestone
 from outcomes.queries.kept import Kept
 from outcomes.queries.knee_words import KneeWords, PageHead, knee_words, state_words
@@ -80,6 +81,7 @@ class KneeSection:
     goal: str
     protocol: str
     reasons: Sequence[Reason]
+    events: Sequence[EventLine]
     ahead: DecidedMilestone
     others: Sequence[OtherMilestone]
     courses: Courses
@@ -99,6 +101,7 @@ class Source:
     codes: Sequence[str]
     course: str
     limits: Mapping[int, Sequence[Limit]]
+    events: Mapping[int, Sequence[Event]]
     decisions: Mapping[int, Sequence[DecisionWords]]
     on: date
 
@@ -130,6 +133,9 @@ def section_of(*, source: Source, episode: care.Episode) -> KneeSection:
         goal=goal_words(episode=episode),
         protocol=protocol_words(protocol=source.rules.protocols[episode.protocol]),
         reasons=kept.status.reasons,
+        events=[
+            event_line(event=one, episode=episode) for one in reversed(source.events[episode.pk])
+        ],
         ahead=decided_milestone(source=source, episode=episode, found=first),
         others=[_in_a_line(source=source, episode=episode, found=one) for one in others],
         courses=courses_of(source=source, episode=episode),

@@ -16,6 +16,7 @@ from outcomes.core.judge import BODY_MASS, latest_body_mass
 from outcomes.core.values import Limb
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import decisions_of
+from outcomes.queries.events import events_of
 from outcomes.queries.kept import Kept
 from outcomes.queries.knee_sections import KneeSection, Source, section_of
 from outcomes.queries.knee_words import PageHead
@@ -89,7 +90,7 @@ def source_of(
     on: date,
     course: str = "",
 ) -> Source:
-    """What the sections are made of; ``course`` is a measure that is asked for. Four statements."""
+    """What the sections are made of; ``course`` is a measure that is asked for. Five statements."""
     ids = [episode.pk for episode in shown]
     days = days_read(patient_id=patient.pk)
     codes = courses_there_are(days=days, measures=rules.measures)
@@ -104,6 +105,7 @@ def source_of(
         codes=codes,
         course=first,
         limits=limits(episode_ids=ids),
+        events=events_of(episodes=shown),
         decisions=decisions_of(episode_ids=ids, zone=shown[0].site.zone),
         on=on,
     )

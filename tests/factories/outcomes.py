@@ -10,6 +10,7 @@ from factory.django import DjangoModelFactory
 
 from clinic.models.care import Visit
 from outcomes.core.readings import comparison_key
+from outcomes.models.events import Event
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 from outcomes.models.status import EpisodeStatus
@@ -131,3 +132,17 @@ class EpisodeStatusFactory(DjangoModelFactory[EpisodeStatus]):
     criteria_met = 4
     criteria_untested = 1
     criteria_all = 7
+
+
+class EventFactory(DjangoModelFactory[Event]):
+    """One event of an episode as it was entered: give ``episode``, ``event`` and ``date``."""
+
+    class Meta:
+        model = Event
+
+    episode = factory.SubFactory(EpisodeFactory)
+    event = "giving_way"
+    limb = "right"
+    date = date(2026, 11, 14)
+    recorded_at = factory.LazyAttribute(lambda o: datetime.combine(o.date, time(12), tzinfo=UTC))
+    recorded_by = factory.LazyAttribute(lambda o: o.episode.responsible)
