@@ -37,6 +37,11 @@ OVERDUE: Final = ((6, 10), (12, 21), (26, 35), (52, 60))
 BASELINE_WEEKS: Final = (1, 3)
 BASELINE_MEASURE: Final = "quadriceps_torque"
 OPERATED: Final = ("reconstruction", "revision", "repair")
+JUDGED_ON: Final = (
+    "effusion", "knee_extension", "knee_flexion", "pain_worst_24h", "pain_front_of_knee",
+    "quadriceps_torque", "pelvic_drop_lateral_heel_touch", "pelvic_drop_forward_heel_touch",
+)  # fmt: skip
+"""The measures without whose readings some reasons stay silent."""
 UNSIGNED_DAYS: Final = 2
 WITH_TESTS: Final = ("active",)
 WITH_DUTIES: Final = ("active", "on_hold", "follow_up_only")

@@ -9,7 +9,9 @@ from typing import Final
 from django.db.models import Count
 
 from outcomes.catalogue.order import rank
+from outcomes.core.looks import JUDGED_ON
 from outcomes.core.quantities import unit_sign
+from outcomes.core.relative import BODY
 from outcomes.core.values import Better, Measure, SymmetryForm
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
@@ -29,6 +31,7 @@ SYMMETRY: Final[Mapping[SymmetryForm, str]] = {
     SymmetryForm.DIFFERENCE: "difference between the limbs",
     SymmetryForm.NONE: "none",
 }
+SILENT: Final = "Reasons to look are judged on it, alarms too: they will stay silent."
 OFF_AT_FIRST: Final = ": off until you switch it on"
 
 
@@ -116,7 +119,7 @@ def unit_words(*, measure: Measure) -> str:
 
 
 def leaning_on(*, rules: InForce, code: str) -> tuple[str, ...]:
-    """What is lost while a measure is off: stages that ask for it, values worked out from it."""
+    """What is lost while a measure is off: stages that ask for it, reasons, values made from it."""
     stages = {
         milestone.label
         for protocol in rules.protocols.values()
@@ -124,11 +127,13 @@ def leaning_on(*, rules: InForce, code: str) -> tuple[str, ...]:
         for criterion in milestone.criteria
         if criterion.measure == code
     }
-    made = [
-        one.label
-        for one in rules.measures.values()
-        if one.derived is not None and code in one.derived.inputs
-    ]
     asked = [f"{label} asks for it: its criterion will stay not tested." for label in stages]
-    worked = [f"{label} is worked out from it: it will not be known." for label in made]
-    return (*sorted(asked), *sorted(worked))
+    silent = [SILENT] if code in JUDGED_ON else []
+    made = [one.label for one in rules.measures.values() if _made_from(one, code)]
+    worked = [f"{label} is worked out with it: that will not be known." for label in made]
+    return (*sorted(asked), *silent, *sorted(worked))
+
+
+def _made_from(measure: Measure, code: str) -> bool:
+    derived = measure.derived is not None and code in measure.derived.inputs
+    return derived or (measure.relative is not None and BODY[measure.relative] == code)

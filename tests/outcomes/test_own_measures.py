@@ -1,6 +1,8 @@
 """Own measures and switches: versions only, clear refusals, once a key, and nothing is lost."""
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
@@ -9,10 +11,13 @@ import pytest
 from clinic.http import Conflict, KeyReused, Unprocessable
 from clinic.models.audit import AuditEntry
 from clinic.services.rules import Refused
-from outcomes.catalogue.seeds import canonical_json, fingerprint
+from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue
+from outcomes.core import looks
+from outcomes.core.looks import JUDGED_ON
 from outcomes.models.record import Reading
 from outcomes.models.versions import MeasureVersion, Switch
 from outcomes.queries.catalogue import in_force
+from outcomes.queries.measure_list import leaning_on
 from outcomes.services import catalogue
 from tests.factories.outcomes import both_limbs
 from tests.outcomes.own import STEP, add_own, lead_of, switched, used
@@ -195,3 +200,26 @@ def test_a_questionnaire_is_off_until_it_is_switched_on(cast):
     switched(cast, code, "on", seen="off")
     switched(cast, "ikdc", "off")
     assert (in_force().state(code=code), in_force().state(code="ikdc")) == ("on", "off")
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("effusion", "Reasons to look are judged on it, alarms too: they will stay silent."),
+        (
+            "leg_length",
+            "Reach, composite of three directions is worked out with it: that will not be known.",
+        ),
+        ("wound_closed", None),
+    ],
+)
+def test_what_is_lost_while_a_measure_is_off_is_said(cast, code, said):
+    warnings = leaning_on(rules=in_force(), code=code)
+    assert (said in warnings) if said else (warnings == ())
+
+
+def test_the_measures_that_reasons_lean_on_are_those_that_their_code_names():
+    folder = Path(looks.__file__).parent
+    code = "".join((folder / f"{name}.py").read_text() for name in ("looks", "looks_at_tests"))
+    outside = re.sub(r"JUDGED_ON: Final = \(.*?\)", "", code, flags=re.S)
+    assert {name for name in load_catalogue() if f'"{name}"' in outside} == set(JUDGED_ON)
