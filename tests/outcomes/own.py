@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 from uuid import uuid4
 
@@ -67,9 +68,9 @@ def switched(cast: Cast, code: str, state: str, *, seen: str = "on", anyway: boo
     )
 
 
-def used(cast: Cast, code: str = "own_step_hold") -> Visit:
-    """A signed visit of today with both limbs of an own measure."""
-    visit = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=TODAY)
+def used(cast: Cast, code: str = "own_step_hold", *, on: date = TODAY) -> Visit:
+    """A signed visit, of today unless said, with both limbs of an own measure."""
+    visit = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
     conditions = {"shoes": "on", "step_height": "20"}
     both_limbs(visit=visit, measure=code, left=30, right=20, conditions=conditions)
     return visit

@@ -18,6 +18,7 @@ from outcomes.queries.catalogue import in_force
 from tests.clinic.desk import errors_of, posted
 from tests.outcomes.own import add_own, switched, used
 from tests.outcomes.paper import key
+from tests.outcomes.story import WEEK_12
 from tests.web import signed_in, words_of
 
 NEW = {
@@ -246,3 +247,20 @@ def test_an_own_measure_read_back_equals_what_was_typed(typed: dict[str, Any]) -
     form = AddMeasureForm(sent)
     assert form.errors == {}
     assert typed_of(measure=measure_from(form.mapping)) == typed
+
+
+def test_own_measures_say_so_where_a_published_one_shows_its_source(cast):
+    add_own(cast)
+    used(cast, on=WEEK_12)
+    used(cast)
+    client = signed_in(cast.clinician)
+    page = client.get(f"/patients/{cast.ines.uid}/").content.decode()
+    opened = next(
+        part for part in page.split("<details") if "Step hold, seconds, version 1" in part
+    )
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", opened))
+    assert "Source This clinic’s own, no published error Version" in text
+    assert "No published error is known: nothing is called borderline or a real change." in text
+    course = client.get(f"/episodes/{cast.episode.uid}/courses/own_step_hold")
+    assert course.status_code == 200
+    assert "Step hold" in words_of(course)
