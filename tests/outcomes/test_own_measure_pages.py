@@ -52,7 +52,7 @@ ADD = "/clinic/measures/new"
 
 def row_of(response, code: str) -> str:
     page: str = response.content.decode()
-    return page.split(f'<tr id="{code}">')[1].split("</tr>")[0]
+    return page.split(f'<tr role="row" id="{code}">')[1].split("</tr>")[0]
 
 
 def test_the_code_is_made_from_the_name_and_looked_at_before_anything_is_kept(cast):
