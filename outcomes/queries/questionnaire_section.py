@@ -11,7 +11,7 @@ from uuid import UUID
 
 from clinic import words
 from clinic.models import care
-from clinic.queries.care import index_date
+from clinic.queries.care import index_date, week_words
 from clinic.queries.people import age
 from outcomes.charts.marks import LimbMark
 from outcomes.core.instruments import Direction, ScoreForm
@@ -73,39 +73,54 @@ class FormCard:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Person:
-    """What the cards must know of the patient: each knee's index date, what happened to it, sex."""
+    """What the cards must know of the patient: the shown episode of each knee, sex, birth date."""
 
-    starts: Mapping[Limb, date | None]
-    happened: Mapping[Limb, Sequence[tuple[date, str]]]
+    episodes: Mapping[Limb, care.Episode]
     sex: str
     birth_date: date
     today: date
 
-    def start(self, limb: Limb) -> date | None:
-        """The day that a knee's weeks count from; for the person the earliest of the knees."""
+    def episode(self, limb: Limb) -> care.Episode | None:
+        """The episode that a score's weeks are told by; for the person the first to start."""
         if limb is not Limb.NONE:
-            return self.starts.get(limb)
-        return min((day for day in self.starts.values() if day), default=None)
+            return self.episodes.get(limb)
+        started = [
+            (day, one.pk, one) for one in self.episodes.values() if (day := index_date(episode=one))
+        ]
+        return min(started)[2] if started else next(iter(self.episodes.values()), None)
+
+    def start(self, limb: Limb) -> date | None:
+        """The day that the weeks count from."""
+        found = self.episode(limb)
+        return index_date(episode=found) if found else None
 
     def mark(self, limb: Limb) -> LimbMark | None:
         """The mark of a limb; a score of the person has none."""
-        marks = dict(
-            zip((Limb.LEFT, Limb.RIGHT), marks_of(knees=frozenset(self.starts)), strict=True)
-        )
-        return marks.get(limb)
+        marks = marks_of(knees=frozenset(self.episodes))
+        return dict(zip((Limb.LEFT, Limb.RIGHT), marks, strict=True)).get(limb)
 
     def when(self, limb: Limb, on: date) -> str:
-        """A day with its week."""
-        week = words.since_index(index_date=self.start(limb), on=on)
-        return f"{words.day(on)}, {week}" if self.starts else words.day(on)
+        """A day with its week; the day alone for a knee that is not shown."""
+        found = self.episode(limb)
+        return f"{words.day(on)}, {week_words(episode=found, on=on)}" if found else words.day(on)
+
+    def happened(self, limb: Limb) -> list[tuple[date, str]]:
+        """What happened to a knee, or to all where the person is asked, in order."""
+        own = self.episodes.get(limb)
+        found = [own] if own else list(self.episodes.values()) if limb is Limb.NONE else []
+        return sorted(event for one in found for event in _happened(one, self.today))
+
+
+def _starts_with(episode: care.Episode) -> str:
+    """What the weeks count from."""
+    return "the injury" if episode.kind == "without_surgery" else "surgery"
 
 
 def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
     """From the shown episodes of one patient."""
     patient = shown[0].patient
     return Person(
-        starts={Limb(one.knee): index_date(episode=one) for one in shown},
-        happened={Limb(one.knee): _happened(one, on) for one in shown},
+        episodes={Limb(one.knee): one for one in shown},
         sex=patient.sex,
         birth_date=patient.birth_date,
         today=on,
@@ -114,8 +129,8 @@ def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
 
 def _happened(episode: care.Episode, on: date) -> list[tuple[date, str]]:
     """The day that weeks count from, and later operations on that knee, in order."""
-    start, injury = index_date(episode=episode), episode.kind == "without_surgery"
-    found = [(start, "injury" if injury else "surgery")] if start else []
+    start = index_date(episode=episode)
+    found = [(start, _starts_with(episode).removeprefix("the "))] if start else []
     found += [
         (one.date, "another operation")
         for one in episode.surgeries.all()
@@ -187,7 +202,8 @@ def _changes(
     before = [one for one in earlier if start is not None and one.on < start]
     told = {one.ref: one for one in (*earlier[-1:], *before[-1:])}
     for one in told.values():
-        surgery = ", before surgery" if one in before else ""
+        what = person.episode(last.limb)
+        surgery = f", before {_starts_with(what)}" if what and one in before else ""
         size, says = change_between(form=form, first=one, last=last, uses=uses)
         yield ChangeLine(
             since=f"since {words.short_day(one.on, today=person.today)}{surgery}",

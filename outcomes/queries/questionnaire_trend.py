@@ -154,11 +154,9 @@ def _points(line: Line, person: Person) -> tuple[TrendPoint, ...]:
 def _events(line: Line, person: Person) -> tuple[EventMark, ...]:
     """What happened to the knee, or to both where the person is asked, since the first score."""
     limb, first = line.forms[-1].limb, line.forms[0].on
-    knees = [limb] if limb in person.happened else list(person.happened)
     return tuple(
         EventMark(at=_at(person.start(limb), day), when=person.when(limb, day), label=label)
-        for knee in knees
-        for day, label in person.happened[knee]
+        for day, label in person.happened(limb)
         if day >= first
     )
 

@@ -7,6 +7,7 @@ from uuid import uuid4
 import pytest
 
 from clinic.models.audit import AuditEntry
+from clinic.models.care import Episode, Visit
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.versions import Switch
 from outcomes.queries.catalogue import in_force
@@ -59,6 +60,19 @@ def test_a_score_that_is_not_formed_says_why_and_is_never_nought(cast):
     assert "Pain not formed 1 of 9 answered, at least 5 are needed" in said
     assert "Quality of life 50 of 100" in said
     assert "Blank: Q3, Q4" in said
+
+
+def test_weeks_are_told_by_the_knee_that_is_shown_and_by_what_they_count_from(cast):
+    keyed(visit=visit_on(cast, TODAY), instrument="ikdc", answers=IKDC_SUM, limb="left")
+    said = words_of(patient_page(cast))
+    assert "IKDC, left knee 25 Nov 2026 IKDC 50.6" in said
+    Episode.objects.update(kind="without_surgery", injury_date=date(2026, 9, 1))
+    for day in (BEFORE, TODAY):
+        visit = Visit.objects.filter(date=day).first() or visit_on(cast, day)
+        keyed(visit=visit, instrument="ikdc", answers=IKDC_SUM)
+    said = words_of(patient_page(cast))
+    assert "IKDC, right knee 25 Nov 2026, week 12 after the injury IKDC 50.6" in said
+    assert "The same since 20 Jul, before the injury: no real change" in said
 
 
 def test_without_one_nothing_is_invented(cast):
