@@ -152,8 +152,13 @@ def _real(error: ScoreThreshold | None, real: bool | None, *, worse: bool) -> st
 
 
 def _possibly(important: ScoreThreshold, error: ScoreThreshold | None) -> str:
-    larger = f"under {_held(error)}" if error else "one person's error is larger"
-    return f"possibly important, no real change ({_held(important)}, {larger})"
+    """An important size that one person's error exceeds, or may exceed where it is not known."""
+    if error is None:
+        return (
+            f"possibly important ({_held(important)}): one person's error is larger, its size is "
+            "not known, so no word on whether it is real"
+        )
+    return f"possibly important, no real change ({_held(important)}, under {_held(error)})"
 
 
 def _not_important(important: ScoreThreshold, *, end: str) -> str:

@@ -52,7 +52,8 @@ def says(code, before, after, *, score="total", layout=""):
         ("ikdc", "total", "81.1", 90, ["no real change (MDC 15.6)",
                                        "less than an important change (MIC 18.9)"]),
         ("acl_rsi", "total", 40, "53.4",
-         ["possibly important, no real change (MIC 13.4, one person's error is larger)"]),
+         ["possibly important (MIC 13.4): one person's error is larger, its size is not known, "
+          "so no word on whether it is real"]),
         ("acl_rsi", "total", 40, 50, ["error not known: no word on whether it is real",
                                       "less than an important change (MIC 13.4)"]),
         ("sane", "total", 40, 60, ["error not known: no word on whether it is real",
