@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
+from collections.abc import Iterable
 from datetime import date
 
 DAYS_A_WEEK = 7
@@ -67,3 +68,13 @@ def age_on(*, birth_date: date, on: date) -> int:
         raise ValueError("no age before birth")
     years = on.year - birth_date.year
     return years if birthday(birth_date=birth_date, age=years) <= on else years - 1
+
+
+def within_weeks(*, days: Iterable[date], on: date, weeks: int) -> bool:
+    """Whether ``on`` lies in the completed weeks 0 to ``weeks`` after any of the days.
+
+    >>> within_weeks(days=[date(2026, 10, 7)], on=date(2026, 10, 20), weeks=1)
+    True
+    """
+    found = (weeks_since(index_date=day, on=on) for day in days)
+    return any(week is not None and week <= weeks for week in found)

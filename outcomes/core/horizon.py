@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from outcomes.core.dates import add_months, birthday
 from outcomes.core.judge import ADULT, BODY_MASS, milestones_for
 from outcomes.core.looks import baseline_window, overdue_from, unsigned_from
+from outcomes.core.looks_at_events import days_of_change
 from outcomes.core.values import (
     EpisodeFacts,
+    Event,
     Gate,
     Measure,
     Protocol,
@@ -32,12 +34,13 @@ def next_change(
     visits: VisitFacts,
     red_flags: Sequence[RedFlag],
     on: date,
+    events: Sequence[Event] = (),
 ) -> date | None:
     """The first such day after ``on``, or None when time alone changes nothing any more.
 
     A reading gets out of date, a gate opens, a limit starts or ends, a visit gets overdue or
-    unsigned for too long, a window of weeks opens or closes, or the person turns 18. It may
-    come too early (the judgement is then the same), never too late.
+    unsigned for too long, an event old, a window of weeks opens or closes, or the person turns
+    18. It may come too early (the judgement is then the same), never too late.
     """
     days = [
         *_readings(facts=facts, catalogue=catalogue, protocol=protocol, readings=readings),
@@ -45,6 +48,7 @@ def next_change(
         *_limits(restrictions=restrictions),
         *_visits(facts=facts, visits=visits),
         *(flag.on for flag in red_flags),
+        *days_of_change(events=events),
     ]
     return min((day for day in days if day > on), default=None)
 

@@ -11,10 +11,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
+from outcomes.core.events import PROCEDURES
 from outcomes.core.history import History
+from outcomes.core.looks_at_events import event_reasons
 from outcomes.core.looks_at_tests import test_reasons
 from outcomes.core.values import (
     EpisodeFacts,
+    Event,
     Measure,
     Reading,
     Reason,
@@ -56,16 +59,21 @@ def reasons_to_look(
     visits: VisitFacts,
     red_flags: Sequence[RedFlag],
     on: date,
+    events: Sequence[Event] = (),
 ) -> tuple[Reason, ...]:
     """Every reason on that day, the most pressing first; show at most ``MOST`` of them.
 
-    An active episode has all; one on hold or in follow-up only has red flags and unsigned visits;
+    An active episode has all; one on hold or in follow-up only has red flags, events and visits;
     one that has ended has none. Before the operation (or injury) there are no weeks, and what is
     judged by week is left out.
     """
     history = History(facts=facts, catalogue=catalogue, readings=readings, on=on)
     return reasons_from(
-        history=history, restrictions=restrictions, visits=visits, red_flags=red_flags
+        history=history,
+        restrictions=restrictions,
+        visits=visits,
+        red_flags=red_flags,
+        events=events,
     )
 
 
@@ -75,6 +83,7 @@ def reasons_from(
     restrictions: Sequence[Restriction],
     visits: VisitFacts,
     red_flags: Sequence[RedFlag],
+    events: Sequence[Event] = (),
 ) -> tuple[Reason, ...]:
     """The same from a history that is sorted already."""
     facts, on = history.facts, history.on
@@ -82,16 +91,25 @@ def reasons_from(
     if facts.care_state in WITH_DUTIES:
         found += _red_flags(red_flags=red_flags, on=on)
         found += _unsigned(visits=visits, on=on)
+        found += event_reasons(facts=facts, events=events, red_flags=red_flags, on=on)
     if facts.care_state in WITH_TESTS:
         found += test_reasons(
             history=history,
             restrictions=restrictions,
             hot_on={flag.on for flag in red_flags if flag.code == "hot_knee" and flag.on <= on},
+            operated=[
+                *_day_0(facts),
+                *(e.on for e in events if e.code in PROCEDURES and e.on <= on),
+            ],
         )
         found += _limits(visits=visits)
         found += _baseline(history=history)
         found += _no_visit(facts=facts, visits=visits, on=on)
     return tuple(sorted(found, key=lambda r: (-r.rank, -r.size, r.code)))
+
+
+def _day_0(facts: EpisodeFacts) -> list[date]:
+    return [facts.index_date] if facts.index_date else []
 
 
 def is_answered(*, reason: Reason, answer_size: Decimal, look_again_on: date, on: date) -> bool:

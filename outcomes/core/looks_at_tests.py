@@ -11,6 +11,7 @@ from itertools import islice
 from math import floor
 from typing import Final
 
+from outcomes.core.dates import within_weeks
 from outcomes.core.grades import seen_grade
 from outcomes.core.history import History
 from outcomes.core.quantities import plain, shown
@@ -38,14 +39,22 @@ PELVIS: Final = ("pelvic_drop_lateral_heel_touch", "pelvic_drop_forward_heel_tou
 
 
 def test_reasons(
-    *, history: History, restrictions: Sequence[Restriction], hot_on: Collection[date]
+    *,
+    history: History,
+    restrictions: Sequence[Restriction],
+    hot_on: Collection[date],
+    operated: Collection[date],
 ) -> Iterator[Reason]:
-    """Every reason that rests on readings. ``hot_on``: days a hot or swollen knee was a yes."""
+    """Every reason that rests on readings. ``hot_on``: days a hot or swollen knee was a yes.
+
+    ``operated``: day 0 and the days of later operations, which move no clock; infection is
+    possible after each of them.
+    """
     if history.facts.knee is Limb.NONE:
         return
     yield from _extension(history)
     yield from _effusion(history)
-    yield from _infection(history, hot_on)
+    yield from _infection(history, hot_on, operated)
     yield from _pain(history)
     yield from _front_of_knee(history)
     yield from _flexion(history, restrictions)
@@ -200,14 +209,15 @@ def _effusion_reason(history: History, measure: Measure, line: list[Reading]) ->
     )
 
 
-def _infection(history: History, hot_on: Collection[date]) -> Iterator[Reason]:
-    """Weeks 0 to 12: effusion up or at least 2+, with worse pain, lost flexion or a hot knee.
+def _infection(history: History, hot_on: Collection[date], operated: Collection[date]
+               ) -> Iterator[Reason]:  # fmt: skip
+    """Weeks 0 to 12 of an operation: effusion up or 2+, with pain up, flexion down or a hot knee.
 
     The alarm does not wait for fever. Worst pain in 24 hours stands in for rest pain.
     """
     mine = _mine(history, "effusion")
     week = history.week(on=mine[0].on) if mine else None
-    if week is None or week > INFECTION_WEEKS:
+    if week is None or not within_weeks(days=operated, on=mine[0].on, weeks=INFECTION_WEEKS):
         return
     lines = _newest_lines(mine)
     worst = max(lines, key=lambda line: _value(line[0]))

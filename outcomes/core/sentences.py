@@ -121,6 +121,22 @@ def _limits(facts: Facts) -> str:
     return f"Surgeon's limits not confirmed ({facts['procedures']}): ask before loading"
 
 
+def _happened(told: str, action: str) -> Callable[[Facts], str]:
+    """``told`` may name the side; a detail follows it in words."""
+
+    def sentence(facts: Facts) -> str:
+        detail = f" {facts['detail']}" if facts["detail"] else ""
+        said = told.format(side=facts["limb"])
+        return f"{said}{detail} ({_day(facts, 'on')}){action}"
+
+    return sentence
+
+
+def _gave_way_again(facts: Facts) -> str:
+    times = f"Knee gave way on {facts['times']} days, last {_day(facts, 'on')}"
+    return f"{times}: discuss with the surgeon"
+
+
 def _baseline(facts: Facts) -> str:
     return "No baseline: measure the other leg now, before it weakens"
 
@@ -143,6 +159,18 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "unsigned_visit": _unsigned,
     "limits_not_confirmed": _limits,
     "no_baseline": _baseline,
+    "event_giving_way": _happened("Knee gave way", ": look at it this week"),
+    "event_giving_way_again": _gave_way_again,
+    "event_new_injury": _happened("New injury, {side} knee", ": look at it this week"),
+    "event_graft_rupture": _happened(
+        "Graft rupture", ": this episode is still open, tell the surgeon"
+    ),
+    "event_other_knee_acl_injury": _happened(
+        "ACL injury of the {side} knee", ": no episode follows that knee yet"
+    ),
+    "event_infection": _happened("Infection", ": the plan of the surgeon’s team comes first"),
+    "event_clot": _happened("Blood clot", ": the plan of the treating doctor comes first"),
+    "event_fracture": _happened("Fracture, {side} side:", ": ask the surgeon before loading"),
 }
 
 

@@ -20,6 +20,7 @@ from outcomes.core.symmetry import is_other_limb_fair, symmetry, telling_of
 from outcomes.core.values import (
     Basis,
     EpisodeFacts,
+    Event,
     Examiner,
     Limb,
     Measure,
@@ -114,6 +115,7 @@ def judge(
     visits: VisitFacts,
     red_flags: Sequence[RedFlag],
     on: date,
+    events: Sequence[Event] = (),
 ) -> StatusToday:
     """Judge an episode on a day from its whole record. Pure: the same inputs, the same status.
 
@@ -134,6 +136,7 @@ def judge(
             visits=visits,
             red_flags=red_flags,
             on=on,
+            events=events,
         ),
         measures=tuple(measure_status(history=history, code=code) for code in history.codes),
         milestones=judge_protocol(
@@ -145,7 +148,11 @@ def judge(
             on=on,
         ),
         reasons=reasons_from(
-            history=history, restrictions=restrictions, visits=visits, red_flags=red_flags
+            history=history,
+            restrictions=restrictions,
+            visits=visits,
+            red_flags=red_flags,
+            events=events,
         ),
     )
 

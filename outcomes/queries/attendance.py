@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from functools import cache
 from typing import Any, Final, NamedTuple
@@ -10,7 +10,8 @@ from typing import Any, Final, NamedTuple
 from django.db.models import Max, Min, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
-from outcomes.core.values import VisitFacts
+from outcomes.core.events import BY_CODE, asks_for_limits
+from outcomes.core.values import Event, VisitFacts
 
 WITHOUT_LIMITS: Final = frozenset(
     {"partial_meniscectomy", "cyclops_removal", "washout", "stiffness_procedure"}
@@ -19,6 +20,7 @@ WITHOUT_LIMITS: Final = frozenset(
 After every other one the surgeon's limits are asked for."""
 
 PROCEDURE: Final = dict(care.PROCEDURES)
+REOPERATION: Final = "another operation on this knee"
 NOT_KNOWN: Final = "what else was done is not known yet"
 
 
@@ -30,14 +32,17 @@ class Dates(NamedTuple):
     unsigned: date | None
 
 
-def visit_facts_of(*, episodes: Sequence[care.Episode]) -> dict[int, VisitFacts]:
+def visit_facts_of(
+    *, episodes: Sequence[care.Episode], events: Mapping[int, Sequence[Event]]
+) -> dict[int, VisitFacts]:
     """The visits of each episode's patient in short. At most three statements.
 
     A visit took place once it was opened or signed; a patient's visit counts for both knees.
+    ``events`` are those of each episode: after some of them the surgeon's limits are asked for.
     """
     prefetch_related_objects(episodes, "surgeries")
     dates = _dates(patient_ids={episode.patient_id for episode in episodes})
-    asking = [one.pk for one in episodes if limits_to_confirm(episode=one, told_on=None)]
+    asking = [one.pk for one in episodes if _to_confirm(one, events, None)]
     told = _told_on(episode_ids=asking)
     none = Dates(None, None, None)
     return {
@@ -46,7 +51,7 @@ def visit_facts_of(*, episodes: Sequence[care.Episode]) -> dict[int, VisitFacts]
             booked_on=dates.get(episode.patient_id, none).booked,
             unsigned_since=dates.get(episode.patient_id, none).unsigned,
             followed_since=episode.opened_on,
-            limits_to_confirm=limits_to_confirm(episode=episode, told_on=told.get(episode.pk)),
+            limits_to_confirm=_to_confirm(episode, events, told.get(episode.pk)),
         )
         for episode in episodes
     }
@@ -83,7 +88,16 @@ def _told_on(*, episode_ids: Collection[int]) -> dict[int, date]:
     return dict(rows.values_list("episode_id", "latest"))
 
 
-def limits_to_confirm(*, episode: care.Episode, told_on: date | None) -> tuple[str, ...]:
+def _to_confirm(
+    episode: care.Episode, events: Mapping[int, Sequence[Event]], told_on: date | None
+) -> tuple[str, ...]:
+    mine = events[episode.pk]
+    return limits_to_confirm(episode=episode, events=mine, told_on=told_on)
+
+
+def limits_to_confirm(
+    *, episode: care.Episode, events: Sequence[Event], told_on: date | None
+) -> tuple[str, ...]:
     """The procedures, in words, whose limits the surgeon has not confirmed since they were done.
 
     Any instruction of the surgeon that holds from the day of the operation or later confirms.
@@ -97,4 +111,13 @@ def limits_to_confirm(*, episode: care.Episode, told_on: date | None) -> tuple[s
         words += [PROCEDURE[code] for code in asked_for]
         if surgery.procedures_asked_on and not surgery.procedures:
             words.append(NOT_KNOWN)
-    return tuple(words)
+    for event in events:
+        if event.ref and asks_for_limits(event=event) and not (told_on and told_on >= event.on):
+            words.append(_asked_after(event))
+    return tuple(dict.fromkeys(words))
+
+
+def _asked_after(event: Event) -> str:
+    """What was done at a reoperation, as the surgeon is asked about it."""
+    named = event.detail not in ("other", "not_known")
+    return BY_CODE[event.code].details[event.detail] if named else REOPERATION

@@ -17,7 +17,7 @@ from outcomes.core.values import MilestoneResult, Result
 from outcomes.models.record import COURSES, Decision
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
-from outcomes.queries.kept import criterion_json, facts_json, limit_json, reading_json
+from outcomes.queries.kept import criterion_json, event_json, facts_json, limit_json, reading_json
 from outcomes.queries.milestone_words import MilestoneWords, milestone_words
 
 COURSE: Final[Mapping[str, str]] = dict(COURSES)
@@ -109,6 +109,7 @@ def _body(
         "readings": [reading_json(r) for r in record.readings if r.ref in refs],
         "limits": [limit_json(limit) for limit in record.restrictions],
         "limits_to_confirm": list(record.visits.limits_to_confirm),
+        "events": [event_json(event) for event in record.events],
     }
 
 

@@ -14,6 +14,7 @@ from clinic.models import care
 from outcomes.core.status import StatusToday, judge
 from outcomes.core.values import (
     EpisodeFacts,
+    Event,
     MilestoneResult,
     MilestoneState,
     Reading,
@@ -24,6 +25,7 @@ from outcomes.core.values import (
 from outcomes.models.record import Decision
 from outcomes.queries.attendance import visit_facts_of
 from outcomes.queries.catalogue import InForce
+from outcomes.queries.events import events_of
 from outcomes.queries.looks import Answer, newest_answers
 from outcomes.queries.record import episode_facts, readings_of, restrictions_of
 from outcomes.queries.red_flags import red_flags_of
@@ -39,17 +41,19 @@ class Record:
     restrictions: Sequence[Restriction]
     visits: VisitFacts
     red_flags: Sequence[RedFlag]
+    events: Sequence[Event]
     answers: Mapping[str, Answer]
     decided: frozenset[str]
 
 
 def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
-    """The record of each episode, in at most twelve statements however many there are."""
+    """The record of each episode, in at most thirteen statements however many there are."""
     ids = [episode.pk for episode in episodes]
-    facts = episode_facts(episodes=episodes)
+    events = events_of(episodes=episodes)
+    facts = episode_facts(episodes=episodes, events=events)
     readings = readings_of(patient_ids={episode.patient_id for episode in episodes})
     restrictions = restrictions_of(episode_ids=ids)
-    visits = visit_facts_of(episodes=episodes)
+    visits = visit_facts_of(episodes=episodes, events=events)
     red_flags = red_flags_of(episodes=episodes)
     answers = newest_answers(episode_ids=ids)
     decided = goes_ahead(facts=facts)
@@ -61,6 +65,7 @@ def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
             restrictions=restrictions[episode.pk],
             visits=visits[episode.pk],
             red_flags=red_flags[episode.pk],
+            events=events[episode.pk],
             answers=answers[episode.pk],
             decided=decided[episode.pk],
         )
@@ -81,6 +86,7 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
         restrictions=record.restrictions,
         visits=record.visits,
         red_flags=record.red_flags,
+        events=record.events,
         on=on,
     )
 

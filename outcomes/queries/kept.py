@@ -17,6 +17,7 @@ from outcomes.core.status import Change, MeasureStatus, StatusToday
 from outcomes.core.values import (
     CriterionResult,
     EpisodeFacts,
+    Event,
     Limb,
     Measure,
     Milestone,
@@ -327,6 +328,18 @@ def limit_json(limit: Restriction) -> Json:
         "since": limit.since.isoformat(),
         "until": _iso(limit.until),
         "ref": limit.ref,
+    }
+
+
+def event_json(event: Event) -> Json:
+    """An event as JSON."""
+    return {
+        "code": event.code,
+        "limb": event.limb.value,
+        "on": event.on.isoformat(),
+        "detail": event.detail,
+        "early": event.early,
+        "ref": event.ref,
     }
 
 

@@ -6,17 +6,18 @@ Every function costs a constant number of statements, however many patients or v
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from typing import Any
+from typing import Any, Final
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
 from clinic.queries.care import acl_operation, index_date, limits
-from outcomes.core.values import EpisodeFacts, Limb, Reading, ReadingStatus, Restriction
+from outcomes.core.values import EpisodeFacts, Event, Limb, Reading, ReadingStatus, Restriction
 from outcomes.models.record import Reading as ReadingRow
 
+OTHER_ACL: Final = "other_knee_acl_injury"
 READING = (
     "patient_id", "measure", "limb", "value", "date", "comparison_key", "status", "details", "id",
     "kind", "recorded_by_id",
@@ -84,12 +85,14 @@ def tester_of(*, kind: str, recorded_by: int) -> int:
     return recorded_by if kind == "entered" else 0
 
 
-def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts]:
+def episode_facts(
+    *, episodes: Sequence[care.Episode], events: Mapping[int, Sequence[Event]]
+) -> dict[int, EpisodeFacts]:
     """What the core must know of each episode. At most three statements.
 
     A graft that is not known stays ``unknown``, and then the rule of the most cautious graft
     applies. A knee on the other side that has been followed here and operated is no healthy
-    reference, whatever was ticked at registration.
+    reference, whatever was ticked at registration; nor is one whose ACL was injured (``events``).
     """
     prefetch_related_objects(episodes, "patient", "surgeries")
     other_knees = _other_knees(patient_ids={e.patient_id for e in episodes})
@@ -97,6 +100,7 @@ def episode_facts(*, episodes: Sequence[care.Episode]) -> dict[int, EpisodeFacts
         episode.pk: _facts(
             episode=episode,
             others=[o for o in other_knees[episode.patient_id] if o[0] != episode.knee],
+            hurt=any(one.code == OTHER_ACL for one in events[episode.pk]),
         )
         for episode in episodes
     }
@@ -118,18 +122,23 @@ def _all_knees() -> QuerySet[care.Episode, Any]:
     return rows.values_list("patient_id", "knee", "care_state", "cut")
 
 
-def _facts(*, episode: care.Episode, others: Iterable[tuple[str, bool, bool]]) -> EpisodeFacts:
+def _facts(
+    *, episode: care.Episode, others: Iterable[tuple[str, bool, bool]], hurt: bool
+) -> EpisodeFacts:
     others = list(others)
     surgery = acl_operation(episode=episode)
     no_graft = episode.kind == "without_surgery" or surgery is None
-    earlier = any(cut for _, _, cut in others) and episode.other_limb in ("healthy", "not_stated")
+    other = episode.other_limb
+    if other in ("healthy", "not_stated"):
+        cut = any(cut for _, _, cut in others)
+        other = "earlier_surgery" if cut else "current_problem" if hurt else other
     return EpisodeFacts(
         knee=Limb(episode.knee),
         kind=episode.kind,
         index_date=index_date(episode=episode),
         graft="" if no_graft or surgery is None else surgery.graft,
         graft_from="" if no_graft or surgery is None else surgery.graft_from,
-        other_limb="earlier_surgery" if earlier else episode.other_limb,
+        other_limb=other,
         sex=episode.patient.sex,
         birth_date=episode.patient.birth_date,
         goal=episode.goal,

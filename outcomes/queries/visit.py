@@ -18,6 +18,7 @@ from outcomes.core.sets import asked
 from outcomes.core.status import week_on
 from outcomes.core.values import (
     EpisodeFacts,
+    Event,
     Limb,
     Measure,
     Protocol,
@@ -28,6 +29,7 @@ from outcomes.models.record import Reading as ReadingRow
 from outcomes.models.record import RedFlagCheck, VisitDraft
 from outcomes.queries.attendance import visit_facts_of
 from outcomes.queries.catalogue import InForce, in_force
+from outcomes.queries.events import events_of
 from outcomes.queries.record import episode_facts, readings_of, tester_of
 
 
@@ -88,9 +90,14 @@ class VisitSheet:
         return found
 
     @cached_property
+    def events(self) -> dict[int, list[Event]]:
+        """What happened to each followed knee, as far as it counts."""
+        return events_of(episodes=self.episodes)
+
+    @cached_property
     def knees(self) -> tuple[Knee, ...]:
         """The followed knees, the patient's left one first."""
-        facts = episode_facts(episodes=self.episodes)
+        facts = episode_facts(episodes=self.episodes, events=self.events)
         on = self.visit.date
         knees = [
             Knee(
@@ -142,7 +149,7 @@ class VisitSheet:
     @cached_property
     def to_confirm(self) -> dict[int, tuple[str, ...]]:
         """The procedures whose limits nobody has confirmed, by episode."""
-        facts = visit_facts_of(episodes=self.episodes)
+        facts = visit_facts_of(episodes=self.episodes, events=self.events)
         return {pk: found.limits_to_confirm for pk, found in facts.items()}
 
     @cached_property

@@ -30,7 +30,7 @@ EXT, QUAD, FLEX = "knee_extension", "quadriceps_torque", "knee_flexion"
 WEEK_7 = after(weeks=7)
 
 
-def looks(rows, *, on=None, seen=None, flags=(), limits=(), **changes):
+def looks(rows, *, on=None, seen=None, flags=(), limits=(), events=(), **changes):
     day = on or max((row.on for row in rows), default=after(weeks=5))
     return reasons_to_look(
         facts=facts(**changes),
@@ -40,6 +40,7 @@ def looks(rows, *, on=None, seen=None, flags=(), limits=(), **changes):
         visits=seen or visits(last_on=day),
         red_flags=flags,
         on=day,
+        events=events,
     )
 
 

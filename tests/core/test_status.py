@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outcomes.core.events import BY_CODE, Side
 from outcomes.core.status import Change, StatusToday, judge, week_on
 from outcomes.core.values import (
+    Event,
     NotAssessable,
     Reading,
     ReadingStatus,
@@ -41,7 +43,9 @@ from tests.core.builders import (
 QUAD, HOP, EXT = "quadriceps_torque", "single_hop", "knee_extension"
 
 
-def status(rows, *, on=None, who=None, limits=(), seen=None, flags=(), catalogue=CATALOGUE):
+def status(
+    rows, *, on=None, who=None, limits=(), seen=None, flags=(), events=(), catalogue=CATALOGUE
+):
     return judge(
         facts=who or facts(),
         catalogue=catalogue,
@@ -51,6 +55,7 @@ def status(rows, *, on=None, who=None, limits=(), seen=None, flags=(), catalogue
         visits=seen or visits(),
         red_flags=flags,
         on=on or after(weeks=30),
+        events=events,
     )
 
 
@@ -217,6 +222,7 @@ STATUSES = [*[ReadingStatus.MEASURED] * 4, ReadingStatus.STOPPED_BY_PAIN]
 KINDS_OF_LIMIT = st.sampled_from(["impact", "range"])
 DAYS = st.integers(min_value=-40, max_value=SPAN).map(lambda days: after(days=days))
 MAYBE_DAY = st.none() | DAYS
+HAPPENED = st.lists(st.tuples(st.sampled_from(sorted(BY_CODE)), DAYS), max_size=3)
 LIMITS = st.lists(st.tuples(KINDS_OF_LIMIT, DAYS, st.integers(0, 90)), max_size=2)
 
 
@@ -268,6 +274,10 @@ def records(draw):
             RedFlag(code="calf", tier=Tier.TODAY, on=day)
             for day in draw(st.lists(DAYS, max_size=1))
         ],
+        "events": [
+            Event(code=code, limb=L if Side.SAME in BY_CODE[code].sides else R, on=day, ref=ref)
+            for ref, (code, day) in enumerate(draw(HAPPENED), start=1)
+        ],
     }
 
 
@@ -285,7 +295,11 @@ def test_nothing_kept_changes_before_the_next_change(record, on):
 @few
 @given(record=records(), on=DAYS, data=st.data())
 def test_the_order_of_rows_changes_nothing(record, on, data):
-    turned = {**record, "rows": data.draw(st.permutations(record["rows"]))}
+    turned = {
+        **record,
+        "rows": data.draw(st.permutations(record["rows"])),
+        "events": data.draw(st.permutations(record["events"])),
+    }
     assert status(**turned, on=on) == status(**record, on=on)
 
 
@@ -343,6 +357,7 @@ def test_left_and_right_swapped_with_the_knee_is_the_mirror_image(record, on):
         **record,
         "rows": [replace(row, limb=row.limb.opposite) for row in record["rows"]],
         "who": replace(record["who"], knee=R),
+        "events": [replace(one, limb=one.limb.opposite) for one in record["events"]],
     }
     assert status(**mirrored, on=on) == mirror_image(status(**record, on=on))
 

@@ -8,6 +8,7 @@ import pytest
 from clinic.models import care
 from outcomes.core.values import EpisodeFacts, Limb, Reading, ReadingStatus, Restriction, VisitFacts
 from outcomes.queries.attendance import NOT_KNOWN, visit_facts_of
+from outcomes.queries.events import events_of
 from outcomes.queries.record import episode_facts, readings_of, restrictions_of
 from tests.cast import MOMENT, TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory, VisitFactory
@@ -20,7 +21,7 @@ def visit(cast, on=date(2026, 11, 4)):
 
 def facts(episode: care.Episode) -> EpisodeFacts:
     fresh = care.Episode.objects.get(pk=episode.pk)
-    return episode_facts(episodes=[fresh])[episode.pk]
+    return episode_facts(episodes=[fresh], events=events_of(episodes=[fresh]))[episode.pk]
 
 
 def test_a_reading_carries_everything_the_core_judges(cast):
@@ -144,9 +145,10 @@ def test_facts_visits_and_limits_of_many_cost_a_constant_number(cast, django_ass
     ids = [cast.episode.pk, *(episode.pk for episode in more)]
     for wanted in (ids[:1], ids):
         episodes = list(care.Episode.objects.filter(pk__in=wanted))
-        with django_assert_num_queries(6):
-            assert len(episode_facts(episodes=episodes)) == len(wanted)
-            assert len(visit_facts_of(episodes=episodes)) == len(wanted)
+        with django_assert_num_queries(7):
+            events = events_of(episodes=episodes)
+            assert len(episode_facts(episodes=episodes, events=events)) == len(wanted)
+            assert len(visit_facts_of(episodes=episodes, events=events)) == len(wanted)
             assert len(restrictions_of(episode_ids=wanted)) == len(wanted)
 
 
@@ -178,7 +180,7 @@ def test_a_new_instruction_takes_the_place_of_the_old_one_from_its_first_day(cas
 
 def visits(cast) -> VisitFacts:
     fresh = care.Episode.objects.get(pk=cast.episode.pk)
-    return visit_facts_of(episodes=[fresh])[cast.episode.pk]
+    return visit_facts_of(episodes=[fresh], events=events_of(episodes=[fresh]))[cast.episode.pk]
 
 
 def test_visits_in_short(cast):

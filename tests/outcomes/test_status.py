@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from clinic import clock
 from clinic.models import care
 from clinic.services import acts
+from outcomes.core.events import BY_CODE
 from outcomes.core.values import MilestoneState
 from outcomes.models.record import LookAnswer, RedFlagCheck
 from outcomes.models.status import EpisodeStatus
@@ -21,7 +22,7 @@ from outcomes.queries.kept import Kept, from_json, to_json
 from outcomes.services.status import reasons, rebuild, rejudge_due
 from tests.cast import TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory, VisitFactory
-from tests.factories.outcomes import ReadingFactory, both_limbs, signed_visit
+from tests.factories.outcomes import EventFactory, ReadingFactory, both_limbs, signed_visit
 
 INDEX = date(2026, 8, 12)
 
@@ -68,6 +69,7 @@ EVENTS = st.one_of(
     st.tuples(st.just("visit"), st.lists(VALUES, max_size=3, unique_by=lambda v: v[0])),
     st.tuples(st.just("limit"), st.integers(0, 40)),
     st.tuples(st.just("flag"), st.sampled_from(["calf", "giving_way"]), st.booleans()),
+    st.tuples(st.just("event"), st.sampled_from(sorted(BY_CODE))),
     st.tuples(st.just("goal"), st.sampled_from(["pivoting", "straight_line", "no_sport"])),
 )
 STORY = st.lists(st.tuples(st.integers(0, 60), EVENTS), min_size=1, max_size=4)
@@ -90,6 +92,8 @@ def happen(cast, episode, event, on: date) -> None:
                 recorded_by=cast.clinician,
             )  # fmt: skip
             care.Visit.objects.filter(pk=visit.pk).update(state="missed")
+        case ("event", code):
+            EventFactory(episode=episode, event=code, date=on, recorded_by=cast.clinician)
         case ("goal", goal):
             care.Episode.objects.filter(pk=episode.pk).update(goal=goal)
         case _:
