@@ -148,13 +148,10 @@ def judge(
             on=on,
         ),
         reasons=reasons_from(
-            history=history,
-            restrictions=restrictions,
-            visits=visits,
-            red_flags=red_flags,
+            history=history, restrictions=restrictions, visits=visits, red_flags=red_flags,
             events=events,
         ),
-    )
+    )  # fmt: skip
 
 
 def _worked_out(

@@ -228,7 +228,7 @@ def test_judging_again_costs_the_same_for_one_and_for_many(cast, django_assert_n
         for week in range(number % 3):
             on = INDEX + timedelta(weeks=10 + week)
             sign(cast, on, ("quadriceps_torque", 150, 120), patient=episode.patient)
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(18):
         assert rejudge_due(site_ids=[cast.harbour.pk]) == count
     with django_assert_num_queries(3):
         assert rejudge_due(site_ids=[cast.harbour.pk]) == 0
