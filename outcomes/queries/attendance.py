@@ -119,5 +119,6 @@ def limits_to_confirm(
 
 def _asked_after(event: Event) -> str:
     """What was done at a reoperation, as the surgeon is asked about it."""
-    named = event.detail not in ("other", "not_known")
-    return BY_CODE[event.code].details[event.detail] if named else REOPERATION
+    if event.detail in ("other", "not_known"):
+        return REOPERATION
+    return BY_CODE[event.code].details.get(event.detail, REOPERATION)
