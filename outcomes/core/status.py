@@ -140,12 +140,8 @@ def judge(
         ),
         measures=tuple(measure_status(history=history, code=code) for code in history.codes),
         milestones=judge_protocol(
-            protocol=protocol,
-            catalogue=catalogue,
-            readings=readings,
-            facts=facts,
-            restrictions=restrictions,
-            on=on,
+            protocol=protocol, catalogue=catalogue, readings=readings, facts=facts,
+            restrictions=restrictions, on=on,
         ),
         reasons=reasons_from(
             history=history, restrictions=restrictions, visits=visits, red_flags=red_flags,

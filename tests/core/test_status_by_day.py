@@ -36,8 +36,7 @@ def test_day_by_day_every_change_was_announced():
         "seen": visits(last_on=after(weeks=14), booked_on=after(weeks=22)),
         "events": [Event(code="giving_way", limb=L, on=after(days=109), ref=1)],
     }
-    seen = []
-    before = status(**story, on=after(days=75))
+    seen, before = [], status(**story, on=after(days=75))
     for days in range(76, 176):
         today = status(**story, on=after(days=days))
         if today.kept != before.kept:
