@@ -75,6 +75,10 @@ def test_a_child_is_not_judged_by_body_mass():
     known = Known(body_mass=True, own_earlier=True)
     found = reference_for(measure=QUAD, facts=child, on=after(weeks=20), known=known)
     assert found is Reference.OWN_HISTORY
+    birthday = after(weeks=20).replace(year=after(weeks=20).year - 18)
+    of_age = replace(child, birth_date=birthday)
+    found = reference_for(measure=QUAD, facts=of_age, on=after(weeks=20), known=known)
+    assert found is Reference.BODY_MASS
     ratio_free = replace(QUAD, relative=None)
     adult = facts(other_limb="current_problem")
     found = reference_for(measure=ratio_free, facts=adult, on=after(weeks=20), known=known)
@@ -111,6 +115,12 @@ def test_exactly_196_is_not_reliable():
         assert found.reliable is reliable
 
 
+def test_no_change_is_plain_zero():
+    sd, reliability = Decimal(7), Decimal("0.8")
+    found = reliable_change(before=sd, after=sd, sd=sd, reliability=reliability)
+    assert (str(found.value), found.reliable) == ("0", False)
+
+
 def test_an_index_that_is_none_has_no_error_and_a_cv_is_not_negative():
     one, cv = Decimal(1), Decimal("0.05")
     assert symmetry_error(involved=one, other=Decimal(0), cv_involved=cv, cv_other=cv) is None
@@ -142,6 +152,12 @@ def test_trials_are_summed_up_as_the_standard_library_does(trials: list[Decimal]
 def test_one_trial_has_no_spread():
     found = spread_of(trials=[Decimal(5)])
     assert (found.n, found.mean, found.sd, found.cv) == (1, Fraction(5), None, None)
+
+
+def test_trials_around_zero_scatter_but_have_no_relative_spread():
+    found = spread_of(trials=[Decimal(-3), Decimal(3), Decimal(0)])
+    assert [found.lowest, found.highest, found.sd] == [Decimal(-3), Decimal(3), Decimal(3)]
+    assert (found.mean, found.cv) == (Fraction(0), None)
 
 
 # Angles
