@@ -60,22 +60,21 @@ KINDS: Final = (
     Kind(
         code="new_injury",
         label="new injury",
-        effect=f"{CLOCK} A reason to look this week. Decisions made before it are marked.",
+        effect=f"{CLOCK} A reason to look this week.",
         sides=(Side.SAME, Side.OTHER),
     ),
     Kind(
         code="graft_rupture",
         label="graft rupture",
-        effect="Decisions made before it are marked. You choose below whether this episode ends; "
-        "a revision is then registered as an episode of its own. Nothing ends by itself.",
+        effect="You choose below whether this episode ends; a revision is then registered as an "
+        "episode of its own. Nothing ends by itself.",
         after_operation=True,
     ),
     Kind(
         code="other_knee_acl_injury",
         label="ACL injury of the other knee",
-        effect=f"{CLOCK} Decisions made before it are marked. The other side is no fair reference "
-        "any more, so symmetry is not assessable. That knee is followed once you register an "
-        "episode for it.",
+        effect=f"{CLOCK} The other side is no fair reference any more, so symmetry is not "
+        "assessable. That knee is followed once you register an episode for it.",
         sides=(Side.OTHER,),
         in_short="ACL injury, other knee",
     ),
@@ -119,8 +118,7 @@ KINDS: Final = (
     Kind(
         code="fracture",
         label="fracture",
-        effect=f"{CLOCK} A reason to look at once: ask the surgeon before loading. Decisions made "
-        "before it are marked.",
+        effect=f"{CLOCK} A reason to look at once: ask the surgeon before loading.",
         sides=(Side.SAME, Side.OTHER),
         details=MappingProxyType(
             {"patella": "patella", "tibia": "tibia", "femur": "femur", "other": "other"}

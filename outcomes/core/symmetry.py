@@ -68,15 +68,17 @@ def ratio_index(*, involved: Number, other: Number, better: Better) -> Fraction 
     """Limb symmetry index in per cent, exact: below 100 the involved limb is always the worse.
 
     Involved over other where higher is better, other over involved where lower is better (timed
-    tests). None where the limb divided by is zero: no index, never 0 or 100. The values are not
-    negative and in one unit. Source: definition as used by Gokeler 2017, PMC5315711; the inversion
-    is common practice, no source.
+    tests). None where the other limb is zero, or the involved one where lower is better: no index,
+    never 0 or 100. The values are not negative and in one unit. Source: definition as used by
+    Gokeler 2017, PMC5315711; the inversion is common practice, no source.
 
     >>> ratio_index(involved=Decimal("18.9"), other=Decimal("21.0"), better=Better.HIGHER)
     Fraction(90, 1)
     """
+    if not other or (better is Better.LOWER and not involved):
+        return None
     over, under = (other, involved) if better is Better.LOWER else (involved, other)
-    return Fraction(over) / Fraction(under) * 100 if under else None
+    return Fraction(over) / Fraction(under) * 100
 
 
 def pre_injury_capacity(
@@ -86,7 +88,7 @@ def pre_injury_capacity(
 
     The reference is the other limb before surgery, or the knee's own value from before its
     injury: a limb that has weakened since cannot flatter it. Inverted where lower is better; None
-    where the value divided by is zero. Source: Wellsandt 2017, doi 10.2519/jospt.2017.7285.
+    as for ``ratio_index``. Source: Wellsandt 2017, doi 10.2519/jospt.2017.7285.
 
     >>> pre_injury_capacity(
     ...     involved_now=Decimal(129), reference_before=Decimal(172), better=Better.HIGHER

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from outcomes.core.values import Limb
+from outcomes.models.superseding import KINDS, supersedes_with_a_reason
 
 EVENTS = [
     ("giving_way", "giving way"),
@@ -22,7 +23,6 @@ EVENTS = [
     ("return_to_competition", "return to competition"),
 ]
 RETURNS = ["return_to_running", "return_to_training", "return_to_competition"]
-KINDS = [("entered", "entered"), ("corrected", "corrected"), ("withdrawn", "withdrawn")]
 
 
 class Event(models.Model):
@@ -64,16 +64,7 @@ class Event(models.Model):
                 condition=Q(event__in=RETURNS) | Q(earlier_than_advised=False),
                 name="event_only_a_return_is_early",
             ),
-            models.CheckConstraint(
-                condition=(
-                    Q(kind="entered", supersedes__isnull=True)
-                    | (
-                        Q(kind__in=["corrected", "withdrawn"], supersedes__isnull=False)
-                        & ~Q(reason="")
-                    )
-                ),
-                name="event_supersedes_with_a_reason",
-            ),
+            supersedes_with_a_reason("event_supersedes_with_a_reason"),
         ]
         indexes = [models.Index(fields=["episode", "-date", "-id"])]
 

@@ -6,8 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from outcomes.core.values import Limb
-
-KINDS = [("entered", "entered"), ("corrected", "corrected"), ("withdrawn", "withdrawn")]
+from outcomes.models.superseding import KINDS, supersedes_with_a_reason
 
 
 class CompletedQuestionnaire(models.Model):
@@ -55,16 +54,7 @@ class CompletedQuestionnaire(models.Model):
             models.CheckConstraint(
                 condition=Q(limb__in=[limb.value for limb in Limb]), name="questionnaire_limb"
             ),
-            models.CheckConstraint(
-                condition=(
-                    Q(kind="entered", supersedes__isnull=True)
-                    | (
-                        Q(kind__in=["corrected", "withdrawn"], supersedes__isnull=False)
-                        & ~Q(reason="")
-                    )
-                ),
-                name="questionnaire_supersedes_with_a_reason",
-            ),
+            supersedes_with_a_reason("questionnaire_supersedes_with_a_reason"),
         ]
         indexes = [models.Index(fields=["patient", "instrument", "limb", "-date", "-id"])]
 

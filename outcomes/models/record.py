@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from outcomes.core.values import Limb, ReadingStatus
+from outcomes.models.superseding import KINDS, supersedes_with_a_reason
 
 STATUSES = [(s.value, s.value.replace("_", " ")) for s in ReadingStatus]
 WITH_VALUE = ["measured", "stopped_by_pain"]
@@ -40,8 +41,6 @@ class Reading(models.Model):
     Grades keep their word as text and their rank as value. Insert-only by database triggers:
     a correction or withdrawal is a new row that supersedes this one, with a reason.
     """
-
-    KINDS = [("entered", "entered"), ("corrected", "corrected"), ("withdrawn", "withdrawn")]
 
     visit = models.ForeignKey("clinic.Visit", on_delete=models.PROTECT, related_name="readings")
     patient = models.ForeignKey("clinic.Patient", on_delete=models.PROTECT, related_name="readings")
@@ -91,16 +90,7 @@ class Reading(models.Model):
                 ),
                 name="reading_value_fits_status",
             ),
-            models.CheckConstraint(
-                condition=(
-                    Q(kind="entered", supersedes__isnull=True)
-                    | (
-                        Q(kind__in=["corrected", "withdrawn"], supersedes__isnull=False)
-                        & ~Q(reason="")
-                    )
-                ),
-                name="reading_supersedes_with_a_reason",
-            ),
+            supersedes_with_a_reason("reading_supersedes_with_a_reason"),
         ]
         indexes = [
             models.Index(

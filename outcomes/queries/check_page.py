@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
@@ -33,9 +34,10 @@ KINDS: Final = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
-    """One check in words."""
+    """One check in words; ``computed`` is cut after twelve places, not rounded."""
 
     check: Verified
+    computed: str
     kind: str
     result: str
 
@@ -86,4 +88,5 @@ def _row(check: Verified) -> Row:
         result = "as expected"
     else:
         result = "wrong in print, not followed"
-    return Row(check=check, kind=KINDS[check.kind], result=result)
+    computed = re.sub(r"(\.\d{12})\d+", r"\1…", check.computed)
+    return Row(check=check, computed=computed, kind=KINDS[check.kind], result=result)

@@ -39,7 +39,7 @@ UNITS: Final = {
 CONFIDENCE: Final = {Decimal("0.90"): 90, Decimal("0.95"): 95}
 NO_INDEX: Final = {
     Better.HIGHER: "there is no index: the value divided by is 0",
-    Better.LOWER: "there is no index: lower is better and the value divided by is 0",
+    Better.LOWER: "there is no index: lower is better and one of the two is 0",
 }
 
 

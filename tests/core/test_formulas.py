@@ -40,6 +40,7 @@ def test_no_index_is_ever_made_of_nothing():
     zero, one = Decimal(0), Decimal(1)
     assert ratio_index(involved=one, other=zero, better=Better.HIGHER) is None
     assert ratio_index(involved=zero, other=one, better=Better.LOWER) is None
+    assert ratio_index(involved=one, other=zero, better=Better.LOWER) is None
     assert ratio_index(involved=zero, other=one, better=Better.HIGHER) == 0
     assert (
         pre_injury_capacity(involved_now=one, reference_before=zero, better=Better.HIGHER) is None
