@@ -15,7 +15,9 @@ class Limb(StrEnum):
     @property
     def opposite(self) -> Limb:
         """The other limb; ``none`` has no other and stays itself."""
-        return {Limb.LEFT: Limb.RIGHT, Limb.RIGHT: Limb.LEFT}.get(self, Limb.NONE)
+        if self is Limb.LEFT:
+            return Limb.RIGHT
+        return Limb.LEFT if self is Limb.RIGHT else self
 
 
 class View(StrEnum):

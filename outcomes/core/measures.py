@@ -101,6 +101,14 @@ class Derivation:
     carried: tuple[str, ...] = ()
 
 
+FITTING: Final[Mapping[Examiner, tuple[Examiner, ...]]] = {
+    Examiner.SAME: (Examiner.SAME, Examiner.NOT_STATED, Examiner.DIFFERENT),
+    Examiner.DIFFERENT: (Examiner.DIFFERENT, Examiner.NOT_STATED),
+    Examiner.NOT_STATED: (Examiner.NOT_STATED,),
+}
+"""Whose error may stand for a test by the same or another tester, the best first."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MeasurementError:
     """A published standard error of measurement (SEM).
@@ -223,9 +231,12 @@ class Measure:
         of one tester where the tester changed, is not used instead. None: then nothing is ever
         borderline.
         """
-        found = [e for e in self.errors if e.of is of and e.holds_under(conditions=conditions)]
-        order = {tester: 0, Examiner.NOT_STATED: 1}
-        if tester is Examiner.SAME:
-            order[Examiner.DIFFERENT] = 2
-        fitting = [error for error in found if error.tester in order]
-        return min(fitting, key=lambda error: order[error.tester], default=None)
+        for wanted in FITTING[tester]:
+            for error in self.errors:
+                if (
+                    error.tester is wanted
+                    and error.of is of
+                    and error.holds_under(conditions=conditions)
+                ):
+                    return error
+        return None
