@@ -65,7 +65,9 @@ class LedgerForm:
     def tests(self) -> tuple[Test, ...]:
         """The rows, parsed."""
         sheet = self.sheet
-        found = tests_of(measures=sheet.measures, texts=self.texts, asked=sheet.asked)
+        found = tests_of(
+            measures=sheet.measures, texts=self.texts, asked=sheet.asked, off=sheet.off
+        )
         return tuple(replace(test, testers=self._testers(test)) for test in found)
 
     @cached_property
@@ -80,13 +82,18 @@ class LedgerForm:
         return red_flag_form(sheet=self.sheet, texts=self.texts, weeks=self.sheet.weeks)
 
     @cached_property
+    def leading(self) -> tuple[Test, ...]:
+        """The tests that have a row; what else is seen in a task is drawn in the row that leads."""
+        return tuple(test for test in self.tests if test.name.task is None)
+
+    @cached_property
     def rows(self) -> tuple[Row, ...]:
         """Every row as it is drawn."""
-        return tuple(self.drawing.row(test) for test in self.tests)
+        return tuple(self.drawing.row(test) for test in self.leading)
 
     def row(self, row: str) -> Row | None:
         """One row as it is drawn."""
-        return next((self.drawing.row(test) for test in self.tests if test.row == row), None)
+        return next((self.drawing.row(test) for test in self.leading if test.row == row), None)
 
     @property
     def last_conditions(self) -> dict[str, str]:
@@ -135,9 +142,11 @@ class LedgerForm:
         return [wrong for test in self.tests for wrong in self._wrongs(test)]
 
     def _wrongs(self, test: Test) -> Iterator[Wrong]:
-        label = test.measure.short_label
+        label = test.label
         for problem in test.problems:
             name = condition_name(test.row, problem.name)
+            if test.name.task and test.entries:
+                name = value_name(test.row, test.entries[0].limb)
             yield Wrong(name=name, about=label, message=problem.message)
         for limb, taken in test.taken.items():
             about = label if limb is Limb.NONE else f"{label}, {limb}"
@@ -198,9 +207,10 @@ class LedgerForm:
     @cached_property
     def addable(self) -> tuple[AddGroup, ...]:
         """The measures that are not among the rows, by group."""
-        return addable_of(sheet=self.sheet, there={test.measure.code for test in self.tests})
+        return addable_of(sheet=self.sheet, there={test.measure.code for test in self.leading})
 
     @property
     def summary(self) -> str:
         """One line for the foot of the page: how many tests are logged."""
-        return f"{sum(test.touched for test in self.tests)} of {len(self.tests)} tests logged"
+        done = {test.name.lead for test in self.tests if test.touched}
+        return f"{len(done)} of {len(self.leading)} tests logged"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final, cast
 
 from clinic import words
+from outcomes.catalogue.tasks import COMFORT, LED
 from outcomes.charts import pelvis
 from outcomes.core.entries import LEVER_CM
 from outcomes.core.grades import is_pelvic_drop
@@ -47,6 +48,7 @@ class Cell:
     """One limb's cell. ``says`` are its problems; ``asks``: one of them asks for a reason.
 
     ``closed``: the other side, which is not asked about for this measure, but can be opened.
+    ``comfort`` is the detail that is asked with what else is seen in a task.
     """
 
     row: str
@@ -61,6 +63,7 @@ class Cell:
     asks: bool
     closed: bool
     touched: bool
+    comfort: Field | None = None
 
     @property
     def id(self) -> str:
@@ -70,7 +73,8 @@ class Cell:
     @property
     def fields(self) -> tuple[Field, ...]:
         """Every field of the cell."""
-        return (*self.values, *self.details, self.status, self.reason)
+        comfort = (self.comfort,) if self.comfort else ()
+        return (*self.values, *self.details, *comfort, self.status, self.reason)
 
 
 def cell_of(
@@ -88,12 +92,15 @@ def cell_of(
     problems = test.taken[limb].problems
     asked = measure.other_limb_asked or involved or limb is Limb.NONE
     marked = {(problem.part, problem.number or 1) for problem in problems if wrong}
+    details = _details(test=test, limb=limb, texts=texts, marked=marked)
+    comfort = detail_name(test.row, limb, COMFORT) if measure.code in LED else ""
     return Cell(
         row=test.row,
         limb=limb,
         head=f"standing on {limb}" if measure.standing else "",
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
-        details=_details(test=test, limb=limb, texts=texts, marked=marked),
+        details=tuple(field for field in details if field.name != comfort),
+        comfort=next((as_chips(field) for field in details if field.name == comfort), None),
         status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
         reason=_reason(row=test.row, limb=limb, texts=texts, marked=marked),
         last=_last(test=test, limb=limb, history=history, on=on),
@@ -102,6 +109,11 @@ def cell_of(
         closed=not asked,
         touched=bool(test.taken[limb].entry or problems),
     )
+
+
+def as_chips(field: Field) -> Field:
+    """A list to choose from as a row of choices; none chosen is not recorded."""
+    return replace(field, kind="chips", options=tuple(o for o in field.options if o.code))
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:
@@ -151,7 +163,7 @@ def _details(
 def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Iterator[Field]:
     """What is typed or chosen for one limb: grade, items, trials, extension entry, lever arm."""
     measure, row = test.measure, test.row
-    label = f"{measure.short_label}{_side(limb)}"
+    label = f"{test.label}{_side(limb)}"
     if measure.entry is EntryKind.ITEMS:
         yield from _items(test=test, limb=limb, texts=texts, wrong=("detail", 1) in marked)
         return

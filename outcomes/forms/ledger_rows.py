@@ -29,6 +29,7 @@ class Row:
     """One row as it is drawn. ``cells`` come in the order of the test: other side first.
 
     ``carried``: the value that still counts, with its date; the row is folded behind it.
+    ``seen``: what else is seen in the task that this row leads, ``seen_open`` once it is typed.
     """
 
     id: str
@@ -47,19 +48,24 @@ class Row:
     cautions: tuple[str, ...]
     again: str
     carried: str = ""
+    seen: tuple[Row, ...] = ()
+    seen_open: bool = False
     was: str = ""
     clashes: tuple[Clash, ...] = ()
     elsewhere: tuple[str, ...] = ()
 
     @property
     def fields(self) -> Iterator[Field]:
-        """Every field of the row."""
+        """Every field of the row, with those of what else is seen in its task."""
         for cell in self.cells:
             yield from cell.fields
         yield from self.conditions
         if self.unit_field is not None:
             yield self.unit_field
         yield self.sides
+        for row in self.seen:
+            for cell in row.cells:
+                yield from (*cell.values, cell.reason)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +108,19 @@ class Drawing:
             again=self._again(test),
             carried=self._carried(test),
         )
-        return self._with_drafts(row)
+        return self._with_drafts(self._with_seen(row))
+
+    def _with_seen(self, row: Row) -> Row:
+        """The row that leads a task with what else is seen in it."""
+        seen = [one for one in self.tests if one.name.task and one.name.lead == row.id]
+        if not seen:
+            return row
+        comfort = any(cell.comfort and cell.comfort.value for cell in row.cells)
+        return replace(
+            row,
+            seen=tuple(self.row(one) for one in seen),
+            seen_open=comfort or any(one.touched for one in seen),
+        )
 
     def _cells(self, test: Test) -> tuple[Cell, ...]:
         involved = {knee.limb for knee in self.sheet.knees}
@@ -170,8 +188,9 @@ class Drawing:
         """The row id of a further test of a measure under other conditions, or none."""
         if not test.measure.conditions or not test.touched:
             return ""
-        mine = [t.number for t in self.tests if t.measure.code == test.measure.code]
-        return f"{test.measure.code}-{max(mine) + 1}" if test.number == max(mine) else ""
+        code, number = test.measure.code, test.name.number
+        mine = [t.name.number for t in self.tests if t.name.code == code and t.name.task is None]
+        return f"{code}-{number + 1}" if test.name.task is None and number == max(mine) else ""
 
     def _cautions(self, measure: Measure) -> tuple[str, ...]:
         codes = set()

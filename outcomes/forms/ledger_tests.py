@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final
 
-from outcomes.catalogue.order import rank
 from outcomes.core.entries import Entry, Problem, Taken, Typed, take, take_conditions
 from outcomes.core.readings import swap_suspected
 from outcomes.core.values import EpisodeFacts, Limb, Measure, Pair, Reading, ReadingStatus
 from outcomes.forms.ledger_fields import cell_name, condition_name, detail_name, value_name
+from outcomes.forms.row_names import RowName, named, rows_of
 
 DEFAULTS: Final[Mapping[str, tuple[str, str]]] = {"c:effusion:moment": ("before", "after")}
 """A condition that is taken for granted: in the first row of a test, and in a further one."""
@@ -30,7 +30,8 @@ BOTH: Final = (Limb.LEFT, Limb.RIGHT)
 class Test:
     """One row: a measure under its conditions, with what was typed and taken for each limb.
 
-    ``key`` is None while a condition is missing. ``problems`` are those of the whole row.
+    ``key`` is None while a condition is missing. ``problems`` are those of the whole row,
+    ``lacking`` what its conditions lack, told or not yet.
     ``testers`` are the ids of who tested each limb, where that is known.
     """
 
@@ -40,13 +41,20 @@ class Test:
     key: str | None
     taken: Mapping[Limb, Taken]
     problems: tuple[Problem, ...] = ()
+    lacking: tuple[Problem, ...] = ()
     testers: Mapping[Limb, int] = field(default_factory=dict)
     typed: Mapping[Limb, Typed] = field(default_factory=dict)
 
     @property
-    def number(self) -> int:
-        """Which test of this measure it is in the visit, from 1."""
-        return int(self.row.partition("-")[2] or 1)
+    def name(self) -> RowName:
+        """The row's name taken apart."""
+        return named(self.row)
+
+    @property
+    def label(self) -> str:
+        """What it is called beside a field: with the task that it is seen in."""
+        task = self.name.task
+        return f"{self.measure.short_label}, {task.label}" if task else self.measure.short_label
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -86,17 +94,36 @@ class Test:
 
 
 def tests_of(
-    *, measures: Mapping[str, Measure], texts: Mapping[str, str], asked: Collection[str]
+    *,
+    measures: Mapping[str, Measure],
+    texts: Mapping[str, str],
+    asked: Collection[str],
+    off: Collection[str],
 ) -> tuple[Test, ...]:
-    """The rows of a visit in their order: the measures asked for, and those typed in or added."""
+    """The rows of a visit in their order: the measures asked for, and those typed in or added.
+
+    What is seen in one task follows the row that leads it, without the measures that are ``off``.
+    """
     rows = set(asked)
     rows |= {name.split(":")[1] for name in texts if ":" in name and not name.startswith("f:")}
     typed = {code for code, measure in measures.items() if measure.typed}
-    known = [row for row in rows if row.partition("-")[0] in typed]
-    known.sort(key=lambda row: (rank(row.partition("-")[0]), row.partition("-")[0], len(row), row))
+    known = rows_of(rows=rows, codes=typed, off=off)
     found = [test_of(row=row, measures=measures, texts=texts) for row in known]
     twice = Counter(name for test in found for name in _names(test))
-    return tuple(_refuse_twice(test=test, twice=twice) for test in found)
+    return tuple(_refuse_twice(test=test, twice=twice) for test in _with_conditions(found))
+
+
+def _with_conditions(tests: Sequence[Test]) -> list[Test]:
+    """A condition that is missing is told once, by the row that leads what was seen."""
+    missing = {
+        test.name.lead for test in tests if test.touched and test.name.task is not None
+    }  # fmt: skip
+    return [
+        replace(test, problems=() if test.name.task else test.lacking)
+        if test.name.task or test.row in missing
+        else test
+        for test in tests
+    ]
 
 
 def _names(test: Test) -> list[tuple[str, Limb, str]]:
@@ -106,7 +133,7 @@ def _names(test: Test) -> list[tuple[str, Limb, str]]:
 
 def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, str]) -> Test:
     """One row from the texts of its fields."""
-    measure = measures[row.partition("-")[0]]
+    measure = measures[named(row).code]
     conditions = {
         condition.code: text
         for condition in measure.conditions
@@ -131,17 +158,25 @@ def test_of(*, row: str, measures: Mapping[str, Measure], texts: Mapping[str, st
         key=None if problems else key,
         taken=taken,
         problems=problems if needed else (),
+        lacking=problems,
         typed=typed,
     )
 
 
 def condition_text(*, row: str, code: str, texts: Mapping[str, str]) -> str:
-    """A condition as typed, or the one that is taken for granted."""
+    """A condition as typed, or the one that is taken for granted.
+
+    What is seen in a task has the conditions of the row that leads it.
+    """
+    name = named(row)
+    if name.task is not None:
+        own = {"task": name.task.code, "during": name.task.lead}
+        return own.get(code) or condition_text(row=name.lead, code=code, texts=texts)
     typed = texts.get(condition_name(row, code))
     if typed is not None:
         return typed
-    first, further = DEFAULTS.get(condition_name(row.partition("-")[0], code), ("", ""))
-    return further if "-" in row else first
+    first, further = DEFAULTS.get(condition_name(name.code, code), ("", ""))
+    return further if name.number > 1 else first
 
 
 def typed_of_cell(*, row: str, limb: Limb, measure: Measure, texts: Mapping[str, str]) -> Typed:

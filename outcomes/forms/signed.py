@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from clinic import clock, words
-from outcomes.catalogue.order import rank
+from outcomes.catalogue.tasks import place
 from outcomes.core.entries import LEVER, Taken
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, ReadingStatus
@@ -67,8 +67,14 @@ def signed_lines(*, sheet: VisitSheet, rows: Sequence[Reading]) -> list[SignedLi
             whole=_cells(groups[measure, key], Limb.NONE, sheet),
             echo=echo_of(test=tests[measure, key], record=record, typed=typed),
         )
-        for measure, key in sorted(groups, key=lambda found: (rank(found[0]), found))
+        for measure, key in sorted(groups, key=_place)
     ]
+
+
+def _place(found: tuple[str, str]) -> tuple[tuple[int, str, int], str]:
+    """The order of a visit; what was seen in a task stands behind what leads it."""
+    code, key = found
+    return place(code=code, key=key), key
 
 
 def _test(*, rows: Sequence[Reading], sheet: VisitSheet) -> Test:

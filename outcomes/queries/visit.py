@@ -139,6 +139,12 @@ class VisitSheet:
         )
         return frozenset(code for code in wanted if self.in_force.offers(code=code))
 
+    @property
+    def off(self) -> frozenset[str]:
+        """The measures that this clinic does not offer."""
+        offers = self.in_force.offers
+        return frozenset(code for code in self.measures if not offers(code=code))
+
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:
         """The surgeon's limits that hold on the day, by episode."""
