@@ -21,6 +21,7 @@ from clinic.services.details import Person as PersonDetails
 from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.red_flags import NONE
 from outcomes.management.demo import chapters, sheets, stories
+from outcomes.management.demo.more_tests import more_tests
 from outcomes.management.demo.typing_in import texts_of
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import drafts, signing
@@ -146,7 +147,8 @@ class Loader:
                 chapters.limits(loader=self, person=person, site=site, episode=episode, index=index)
                 told = True
             sign = not (person.number == 1 and week == person.weeks)
-            self.see(person, site, episode.patient, week, on, tests, sign=sign)
+            found = [*tests, *more_tests(person, week)]
+            self.see(person, site, episode.patient, week, on, found, sign=sign)
             if sign:
                 with clock.held_at(self.moment(site, on, hour=17)):
                     chapters.decide(

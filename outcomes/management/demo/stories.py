@@ -48,13 +48,22 @@ SCHEDULE = (
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Test:
-    """What was found in one test at one visit, as a clinician would type it, by limb."""
+    """What was found in one test at one visit, as a clinician would type it, by limb.
+
+    ``task``: it was seen in that task, in the row that leads it.
+    """
 
     measure: str
     texts: dict[str, str]
     conditions: dict[str, str] = field(default_factory=dict)
     details: dict[str, dict[str, str]] = field(default_factory=dict)
     trials: dict[str, list[str]] = field(default_factory=dict)
+    task: str = ""
+
+    @property
+    def row(self) -> str:
+        """The row of the ledger that it is typed in."""
+        return f"{self.measure}-{self.task}" if self.task else self.measure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -170,15 +179,13 @@ def _tests(person: Person, week: int, rng: Random) -> Iterator[Test]:
 
 def _pain_during(person: Person, week: int, rng: Random) -> Test:
     """Pain during the hardest task of the stage: it is asked for one task at a visit."""
-    task = "pelvic_drop_lateral_heel_touch" if week < 16 else "pelvic_drop_forward_heel_touch"
-    if week >= 30:
-        task = "single_hop"
     pain = whole(0.7 * at(curves.PAIN, week) + noise(rng, 0.4), low=0, high=10)
-    return Test(
-        measure="pain_during_test",
-        texts={person.involved: str(pain)},
-        conditions={"during": task},
-    )
+    texts = {person.involved: str(pain)}
+    if week >= 30:
+        during = {"during": "single_hop"}
+        return Test(measure="pain_during_test", texts=texts, conditions=during)
+    task = "lateral_heel_touch" if week < 16 else "forward_heel_touch"
+    return Test(measure="pain_during_test", texts=texts, task=task)
 
 
 def _first_look(person: Person, week: int, rng: Random) -> Iterator[Test]:
