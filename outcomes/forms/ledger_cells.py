@@ -100,7 +100,14 @@ def cell_of(
         head=f"standing on {limb}" if measure.standing else "",
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
         details=tuple(field for field in details if field.name != comfort),
-        comfort=next((as_chips(field) for field in details if field.name == comfort), None),
+        comfort=next(
+            (
+                as_chips(field, task=LED[measure.code].label)
+                for field in details
+                if field.name == comfort
+            ),
+            None,
+        ),
         status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
         reason=_reason(row=test.row, limb=limb, texts=texts, marked=marked),
         last=_last(test=test, limb=limb, history=history, on=on),
@@ -111,9 +118,10 @@ def cell_of(
     )
 
 
-def as_chips(field: Field) -> Field:
-    """A list to choose from as a row of choices; none chosen is not recorded."""
-    return replace(field, kind="chips", options=tuple(o for o in field.options if o.code))
+def as_chips(field: Field, *, task: str) -> Field:
+    """A list to choose from as a row of choices, named by its task; none is not recorded."""
+    options = tuple(option for option in field.options if option.code)
+    return replace(field, kind="chips", options=options, label=f"{task}, {field.label}")
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:

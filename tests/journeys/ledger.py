@@ -53,7 +53,7 @@ class Ledger:
 
     def says(self, name: str) -> Locator:
         """What the middle of a row says back."""
-        return self.row(name).locator(".echo")
+        return self.row(name).locator(".echo").first
 
     def field(self, name: str) -> Locator:
         """A field to type in, by its name: "Flexion, left"."""

@@ -28,6 +28,11 @@ def log_both_limbs(ledger: Ledger) -> None:
     ledger.type(Standing_hip_hold__left="30.5", Standing_hip_hold__right="19,9")
     ledger.choose("Pelvic drop, lateral, left", "level")
     ledger.choose("Pelvic drop, lateral, right", "slight")
+    drop = ledger.row("Pelvic drop, lateral")
+    ledger.touch(drop.get_by_text("Trunk, knee and comfort"))
+    ledger.choose("Trunk lean, lateral heel touch, left", "upright")
+    ledger.choose("Trunk lean, lateral heel touch, right", "slight")
+    ledger.choose("lateral heel touch, comfort, right", "unsure")
     ledger.field("Quadriceps, left, trial 1").fill("149")
     ledger.field("Quadriceps, left, trial 2").fill("158")
     ledger.field("Quadriceps, right, trial 1").fill("121")
@@ -52,6 +57,8 @@ def expect_comparisons(ledger: Ledger) -> None:
     expect(ledger.says("Pelvic drop, lateral")).to_contain_text(
         "Standing on the right, the left side of the pelvis drops"
     )
+    lean = ledger.page.locator("#echo-trunk_lean-lateral_heel_touch")
+    expect(lean).to_have_text("one grade worse than the other side")
 
 
 def correct_one(window: Page) -> None:
@@ -90,6 +97,7 @@ def test_both_limbs_are_logged_signed_and_one_value_is_corrected(
     expect(ledger.field("Standing hip hold, right")).to_have_value("19,9")
     ledger.chosen("Pelvic drop, lateral, right", "slight")
     ledger.chosen("Extension, right", "lacks")
+    ledger.chosen("Trunk lean, lateral heel touch, right", "slight")
     assert Reading.objects.filter(visit__state="open").count() == 0
 
     ledger.type(Flexion__right="45")

@@ -150,7 +150,7 @@ def test_what_can_be_added_stands_in_the_groups_of_a_visit(cast):
              for group in groups if "<summary>" in group]  # fmt: skip
     assert heads == [
         "Symptoms", "Range", "Walking and daily tasks", "Holds", "Movement", "Balance",
-        "Strength", "Repetitions", "Hops and landing", "Size and laxity", "Body",
+        "Strength", "Repetitions", "Hops and landing", "After the tests", "Size and laxity", "Body",
     ]  # fmt: skip
     addable = re.findall(r'name="add" value="([a-z0-9_]+)"', page)
     assert "hamstring_torque" in addable

@@ -242,9 +242,11 @@ def test_the_same_test_in_two_rows_is_refused(cast):
 
 def test_the_same_test_declined_twice_is_refused_too(cast):
     paper = Paper(signed_in(cast.clinician), open_visit(cast))
-    paper.save(add="pain_during_test-2")
+    paper.save(add="quadriceps_torque-2")
     paper.read(paper.client.get(paper.address))
-    declined = {f"s:{row}:right": "declined" for row in ("pain_during_test", "pain_during_test-2")}
+    declined = {
+        f"s:{row}:right": "declined" for row in ("quadriceps_torque", "quadriceps_torque-2")
+    }
     assert "The same test stands in two rows" in words_of(paper.type(declined).sign())
     assert Reading.objects.count() == 0
 
