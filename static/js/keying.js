@@ -1,7 +1,10 @@
 // Keying numbers from paper: one digit fills a field and moves on where every answer has one digit,
-// Enter moves on otherwise, Backspace in an empty field goes back, a slash joins two marks.
+// Enter moves on otherwise, Backspace in an empty field goes back, a slash joins two marks; a
+// tablet's number pad has none, so a button types it into the field that was last left.
 
 const sheet = document.querySelector("form[data-keying]");
+const slashButton = sheet?.querySelector("[data-slash]");
+let last = null;
 
 function neighbour(field, step) {
   const all = [...sheet.querySelectorAll("input[data-item]")];
@@ -48,6 +51,13 @@ function typed(event) {
   if (marks.every((mark) => mark.length === 1 && field.dataset.digits.includes(mark))) onward(field);
 }
 
+if (slashButton) {
+  slashButton.hidden = false;
+  slashButton.addEventListener("click", () => last && (slash(last) || last.focus()));
+}
+sheet?.addEventListener("focusout", (event) => {
+  if (event.target.matches("input[data-item]")) last = event.target;
+});
 sheet?.addEventListener("keydown", pressed);
 sheet?.addEventListener("input", typed);
 // The first field is focused only now: a key that came before this script would not move on.

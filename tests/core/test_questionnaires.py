@@ -94,7 +94,7 @@ def test_the_order_of_items_does_not_matter_and_one_better_answer_never_lowers(
         ("koos", {"P1": 5}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
         ("koos", {"P1": "NaN"}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
         ("koos", {"P1": "1.5"}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
-        ("koos", {"P10": 1}, "The items of koos are P1, P2"),
+        ("koos", {"P10": 1}, "The items of koos are S1, S2"),
         ("lysholm", {"4": 30}, "Item 4 of lysholm takes 0, 5, 10, 15, 20 or 25"),
         ("cincinnati_function", {"4": 20}, "Item 4 of cincinnati_function takes 40, 60, 80 or 100"),
         ("tsk11", {"1": 0}, "Item 1 of tsk11 takes 1, 2, 3 or 4"),

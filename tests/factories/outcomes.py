@@ -82,7 +82,7 @@ def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any
 
 KOOS = tuple(
     f"{letter}{number}"
-    for letter, count in (("P", 9), ("S", 7), ("A", 17), ("SP", 5), ("Q", 4))
+    for letter, count in (("S", 7), ("P", 9), ("A", 17), ("SP", 5), ("Q", 4))
     for number in range(1, count + 1)
 )
 """The items of koos, as they are numbered."""

@@ -38,7 +38,7 @@ def test_42_answers_take_44_keys(desktop: Page, cast: Cast, visit: Visit) -> Non
     let_in(desktop, cast.clinician)
     desktop.goto(f"/visits/{visit.uid}/questionnaires/")
     desktop.get_by_role("link", name=re.compile("^Key it.*KOOS, right knee")).click()
-    expect(desktop.get_by_label("Item P1", exact=True)).to_be_focused()
+    expect(desktop.get_by_label("Item S1", exact=True)).to_be_focused()
     pressed = type_in(desktop, ANSWERS)
     expect(desktop.get_by_role("button", name="Check")).to_be_focused()
     for button in ("Check", "Keep it"):
@@ -58,15 +58,15 @@ def test_a_slash_joins_two_marks_and_backspace_goes_back(
     let_in(desktop, cast.clinician)
     desktop.goto(f"/visits/{visit.uid}/questionnaires/koos/right")
     type_in(desktop, "1/39")
-    expect(desktop.get_by_label("Item P1", exact=True)).to_have_value("1/3")
-    second = desktop.get_by_label("Item P2", exact=True)
+    expect(desktop.get_by_label("Item S1", exact=True)).to_have_value("1/3")
+    second = desktop.get_by_label("Item S2", exact=True)
     expect(second).to_be_focused()
     desktop.keyboard.press("Backspace")
     desktop.keyboard.press("Enter")
     type_in(desktop, "2")
     expect(second).to_have_value("")
     desktop.keyboard.press("Backspace")
-    expect(desktop.get_by_label("Item P3", exact=True)).to_be_focused()
+    expect(desktop.get_by_label("Item S3", exact=True)).to_be_focused()
 
 
 def test_the_front_desk_keys_blind_and_twice(desktop: Page, cast: Cast, visit: Visit) -> None:
@@ -78,7 +78,7 @@ def test_the_front_desk_keys_blind_and_twice(desktop: Page, cast: Cast, visit: V
     desktop.goto("/today/")
     desktop.get_by_role("link", name=re.compile("^Questionnaires.*Ines Marlow")).click()
     desktop.get_by_role("link", name=re.compile("^Key it.*KOOS, right knee")).click()
-    first = desktop.get_by_label("Item P1", exact=True)
+    first = desktop.get_by_label("Item S1", exact=True)
     expect(first).to_be_focused()
     type_in(desktop, ANSWERS)
     press(desktop, "Check")
@@ -87,7 +87,7 @@ def test_the_front_desk_keys_blind_and_twice(desktop: Page, cast: Cast, visit: V
     expect(first).to_have_value("")
     type_in(desktop, "1" + ANSWERS[1:])
     press(desktop, "Check")
-    expect(desktop.get_by_text("Item P1: first 0, now 1")).to_be_visible()
+    expect(desktop.get_by_text("Item S1: first 0, now 1")).to_be_visible()
     first.fill("0")
     press(desktop, "Keep it")
     expect(desktop.get_by_text("Both keyings are the same.")).to_be_visible()
@@ -96,7 +96,19 @@ def test_the_front_desk_keys_blind_and_twice(desktop: Page, cast: Cast, visit: V
     assert "Dora Quill, keyed twice" in said
     assert "Open" not in said
     kept = CompletedQuestionnaire.objects.latest("pk")
-    assert (kept.answers["P1"], kept.keyed_twice) == ("0", True)
+    assert (kept.answers["S1"], kept.keyed_twice) == ("0", True)
+
+
+def test_a_button_types_the_slash_that_a_number_pad_lacks(
+    tablet: Page, cast: Cast, visit: Visit
+) -> None:
+    let_in(tablet, cast.clinician)
+    tablet.goto(f"/visits/{visit.uid}/questionnaires/koos/right")
+    type_in(tablet, "1")
+    tablet.get_by_role("button", name="Two boxes marked").tap()
+    type_in(tablet, "34")
+    expect(tablet.get_by_label("Item S1", exact=True)).to_have_value("1/3")
+    expect(tablet.get_by_label("Item S2", exact=True)).to_have_value("4")
 
 
 def test_a_clinician_corrects_one_answer_and_the_score_follows(

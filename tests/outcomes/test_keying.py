@@ -73,7 +73,7 @@ def test_a_blank_is_missing_and_the_check_says_what_it_does(cast, visit):
     client = signed_in(cast.desk)
     answer = post(client, visit, {"P1": "0", "P2": "1", "P3": "2", "P4": "0", "Q1": "3", "Q2": "3"})
     said = words_of(answer)
-    assert "36 items are blank and counted as missing: P5, P6" in said
+    assert "36 items are blank and counted as missing: S1, S2" in said
     assert "Pain: 4 of 9 answered, at least 5 are needed, so it is not formed." in said
     assert "Quality of life: 2 of 4 answered, it is formed." in said
     assert not CompletedQuestionnaire.objects.exists()
