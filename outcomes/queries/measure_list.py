@@ -8,7 +8,7 @@ from typing import Final
 
 from django.db.models import Count
 
-from outcomes.catalogue.order import rank
+from outcomes.catalogue.order import LABELS, rank
 from outcomes.core.looks import JUDGED_ON
 from outcomes.core.quantities import unit_sign
 from outcomes.core.relative import BODY
@@ -58,6 +58,25 @@ class Listed:
         """Its name in full."""
         return self.measure.label
 
+    @property
+    def find(self) -> str:
+        """All words that it is found by."""
+        words = (self.label, self.measure.short_label, self.code.replace("_", " "))
+        return " ".join(words).lower()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListedGroup:
+    """The measures of one section of a visit. ``off`` counts those that no visit asks for."""
+
+    label: str
+    rows: tuple[Listed, ...]
+
+    @property
+    def off(self) -> int:
+        """How many of them are not on."""
+        return sum(row.state != "on" for row in self.rows)
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ListedForm:
@@ -72,12 +91,17 @@ class ListedForm:
     warnings: tuple[str, ...] = ()
 
 
-def measure_list(*, rules: InForce) -> list[Listed]:
-    """Every measure in the order of a visit, own ones last. One statement."""
+def measure_list(*, rules: InForce) -> list[ListedGroup]:
+    """Every measure by section, in the order of a visit, own ones last. One statement."""
     counted = Reading.objects.filter(kind="entered").order_by().values_list("measure")
     used = dict(counted.annotate(Count("pk")))
     order = sorted(rules.measures.values(), key=lambda one: (rank(one.code), one.code))
-    return [_listed(rules=rules, measure=one, used=used.get(one.code, 0)) for one in order]
+    rows = [_listed(rules=rules, measure=one, used=used.get(one.code, 0)) for one in order]
+    groups = {
+        label: tuple(row for row in rows if row.measure.group is group)
+        for group, label in LABELS.items()
+    }
+    return [ListedGroup(label=label, rows=found) for label, found in groups.items() if found]
 
 
 def _listed(*, rules: InForce, measure: Measure, used: int) -> Listed:

@@ -53,7 +53,7 @@ def add_measure(*, actor: Actor, key: UUID, mapping: Mapping[str, Any]) -> str:
         with _once_each():
             row = _insert(actor=actor, measure=measure, mapping=mapping)
         audit.write(actor=actor, act="add_measure", subject="measure", subject_ids=[row.pk])
-        return reverse("measures")
+        return _row(measure.code)
 
     body = {"act": "add_measure", **mapping}
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
@@ -77,7 +77,7 @@ def change_measure(
         with _once_each():
             row = _insert(actor=actor, measure=measure, mapping=mapping)
         audit.write(actor=actor, act="change_measure", subject="measure", subject_ids=[row.pk])
-        return reverse("measures")
+        return _row(code)
 
     body = {"act": "change_measure", "seen": seen, **mapping}
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
@@ -101,10 +101,15 @@ def switch(
             Switch.objects.update_or_create(code=code, defaults=made)
         before = kept.state if kept else "as shipped"
         audit.write(actor=actor, act="switch", subject="measure", note=f"{code}: {before}, {state}")
-        return reverse("measures")
+        return _row(code)
 
     body = {"act": "switch", "code": code, "state": state, "seen": seen, "anyway": anyway}
     return acts.once(actor=actor, key=key, body=body, patient_id=None, do=do)
+
+
+def _row(code: str) -> str:
+    """Where the list shows it: a browser opens the group around it."""
+    return f"{reverse('measures')}#{code}"
 
 
 def _read(mapping: Mapping[str, Any]) -> Measure:

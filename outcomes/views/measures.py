@@ -25,7 +25,7 @@ def measures(request: StaffRequest) -> HttpResponse:
     access.site(request, MANAGE)
     rules = in_force()
     access.listed(request, MANAGE, "measure", sorted(rules.measure_ids.values()))
-    context = {"rows": measure_list(rules=rules), "questionnaires": form_list(rules=rules)}
+    context = {"groups": measure_list(rules=rules), "questionnaires": form_list(rules=rules)}
     return page(request, "outcomes/measures.html", context)
 
 
@@ -88,4 +88,4 @@ def switch_measure(request: StaffRequest, code: str) -> HttpResponse:
     answer = catalogue.switch(
         actor=request.actor, code=code, **form.typed(("key", "state", "seen", "anyway"))
     )
-    return HttpResponseRedirect(f"{answer}#{code}")
+    return HttpResponseRedirect(answer)

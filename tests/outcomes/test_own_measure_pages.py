@@ -14,7 +14,7 @@ from outcomes.core.quantities import UNITS, plain
 from outcomes.forms.own_mapping import typed_of
 from outcomes.forms.own_measures import AddMeasureForm
 from outcomes.models.versions import MeasureVersion, Switch
-from outcomes.queries.catalogue import in_force
+from outcomes.queries.catalogue import catalogue, in_force
 from tests.clinic.desk import errors_of, posted
 from tests.outcomes.own import add_own, switched, used
 from tests.outcomes.paper import key
@@ -52,7 +52,7 @@ ADD = "/clinic/measures/new"
 
 def row_of(response, code: str) -> str:
     page: str = response.content.decode()
-    return page.split(f'<tr role="row" id="{code}">')[1].split("</tr>")[0]
+    return page.split(f'<tr role="row" id="{code}" ')[1].split("</tr>")[0]
 
 
 def test_the_code_is_made_from_the_name_and_looked_at_before_anything_is_kept(cast):
@@ -64,7 +64,8 @@ def test_the_code_is_made_from_the_name_and_looked_at_before_anything_is_kept(ca
     assert 'name="code" value="own_step_hold_seconds"' in first.content.decode()
     assert not MeasureVersion.objects.filter(origin="clinic").exists()
     form = posted(NEW, code="own_hold")
-    assert [client.post(ADD, form)["Location"] for _ in range(2)] == ["/clinic/measures/"] * 2
+    answers = {client.post(ADD, form)["Location"] for _ in range(2)}
+    assert answers == {"/clinic/measures/#own_hold"}
     row = MeasureVersion.objects.get(origin="clinic")
     assert (str(row), row.created_by) == ("own_hold@1", cast.lead)
 
@@ -157,6 +158,13 @@ def test_the_list_says_what_each_measure_is_and_how_it_stands(cast):
     assert 'name="anyway"' in flexion
 
 
+def test_the_groups_say_how_much_of_them_is_not_asked_for(cast):
+    switched(cast, "knee_flexion", "off")
+    groups = signed_in(cast.lead).get("/clinic/measures/").context["groups"]
+    assert [(group.label, group.off) for group in groups if group.off] == [("Range", 1)]
+    assert sum(len(group.rows) for group in groups) == len(catalogue())
+
+
 def test_switching_goes_ahead_only_with_the_tick(cast):
     client, address = signed_in(cast.lead), "/clinic/measures/knee_flexion/switch"
     form: dict[str, Any] = {"key": key(), "state": "off", "seen": "on"}
@@ -182,7 +190,8 @@ def test_the_list_costs_the_same_for_one_and_for_three(cast, count, django_asser
     client.get("/clinic/measures/")
     with django_assert_num_queries(LIST):
         response = client.get("/clinic/measures/")
-    own = [row.used for row in response.context["rows"] if row.measure.own]
+    rows = [row for group in response.context["groups"] for row in group.rows]
+    own = [row.used for row in rows if row.measure.own]
     assert own == [2] * count
 
 

@@ -40,7 +40,8 @@ def rows() -> list[str]:
 def test_an_own_measure_is_kept_once_with_who_made_it_and_its_mark(cast):
     actor, key = lead_of(cast), uuid4()
     for _ in range(2):
-        assert catalogue.add_measure(actor=actor, key=key, mapping=STEP) == "/clinic/measures/"
+        answer = catalogue.add_measure(actor=actor, key=key, mapping=STEP)
+        assert answer == f"/clinic/measures/#{CODE}"
     row = MeasureVersion.objects.get(code=CODE)
     assert (row.version, row.origin, row.created_by) == (1, "clinic", cast.lead)
     assert (row.body, row.sha256) == (canonical_json(STEP), fingerprint(canonical_json(STEP)))
