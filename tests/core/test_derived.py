@@ -115,6 +115,23 @@ def test_a_composite_needs_a_leg_length_that_is_recent_enough(age):
     assert why(COMPOSITE, rows) == [lacking]
 
 
+def test_a_leg_length_counts_up_to_its_last_day():
+    length = reading("leg_length", L, "88", DAY - timedelta(days=365))
+    (found,) = derived(COMPOSITE, [*reaches(L, "62", "98.5", "94"), length])
+    assert found.outcome == Fraction("254.5") / 264 * 100
+
+
+@pytest.mark.parametrize(("testers", "whose"), [((7, 7, 7), 7), ((7, 7, 8), 0)])
+def test_a_value_is_of_one_tester_where_the_day_has_one(testers, whose):
+    # Who measured the older leg length does not count.
+    rows = reaches(L, "62", "98.5", "94")
+    rows = [replace(row, tester=one) for row, one in zip(rows, testers, strict=True)]
+    length = replace(reading("leg_length", L, "88", DAY - timedelta(days=300)), tester=9)
+    (found,) = derived(COMPOSITE, [*rows, length])
+    assert found.reading is not None
+    assert found.reading.tester == whose
+
+
 def test_nothing_is_said_of_a_day_or_a_limb_on_which_only_one_was_tested():
     apart = [*torques("98", "1")[:1], *torques("1", "164", on=LATER)[1:]]
     assert derived(RATIO, apart) == []
