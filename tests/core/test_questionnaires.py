@@ -187,6 +187,8 @@ def test_what_may_share_a_line() -> None:
         line("koos12", right, name="pain"), line("lefs", Limb.NONE),
     }  # fmt: skip
     assert len(apart) == 10
+    assert line("ikdc", right).endswith("/as_scored")
+    assert line("koos_ps", right, "hundred_is_none").endswith("/turned")
     with pytest.raises(ValueError, match="one knee"):
         line("ikdc", Limb.NONE)
     with pytest.raises(ValueError, match="the person"):

@@ -179,6 +179,11 @@ def test_the_week_is_worked_out_when_shown():
             after(weeks=17, days=4),
         ),
         (
+            [reading("body_mass", NONE, "70", after(weeks=5))],
+            {"on": after(weeks=17)},
+            after(weeks=5, days=91),
+        ),
+        (
             [],
             {
                 "on": after(weeks=17),
