@@ -119,6 +119,20 @@ def test_what_lies_before_the_operation_is_no_reason_after_it():
     assert codes(early, on=after(days=-1)) == ["event_giving_way"]
     assert codes(early, on=after(days=1), index_date=None, kind="waiting") == ["event_giving_way"]
     assert codes(early, on=after(days=-4)) == []
+    assert codes(early, on=after(days=0)) == []
+    same_day = Event(code="giving_way", limb=L, on=after(days=0), ref=1)
+    assert codes(same_day, on=after(days=1)) == ["event_giving_way"]
+
+
+def test_twice_is_told_for_half_a_year():
+    happened = [event("giving_way", days=days) for days in (0, 20)]
+    assert codes(*happened, on=NOW + timedelta(days=181)) == ["event_giving_way_again"]
+    assert codes(*happened, on=NOW + timedelta(days=182)) == []
+
+
+def test_a_red_flag_of_today_speaks_for_what_happened_today():
+    flag = RedFlag(code="giving_way", tier=Tier.THIS_WEEK, on=NOW)
+    assert codes(event("giving_way", days=0), flags=[flag]) == ["red_flag_giving_way"]
 
 
 def test_an_ended_episode_is_silent_and_a_followed_one_is_not():
@@ -140,6 +154,7 @@ def test_a_later_operation_opens_the_window_for_signs_of_infection_again():
 
     assert found() == []
     assert found(event("reoperation", detail="washout")) == ["infection_signs"]
+    assert found(event("stiffness_procedure", days=0)) == ["infection_signs"]
     assert found(event("stiffness_procedure", days=90)) == ["infection_signs"]
     assert found(event("stiffness_procedure", days=91)) == []
     assert found(event("giving_way")) == []

@@ -195,6 +195,20 @@ def test_what_may_share_a_line() -> None:
         line("lefs", right)
 
 
+def test_a_turned_print_of_a_form_turns_the_direction_of_its_score() -> None:
+    koos_ps = INSTRUMENTS["koos_ps"]
+    found = [koos_ps.direction(score="total", layout=one.code) for one in koos_ps.layouts]
+    turned = [bool(one.turned) for one in koos_ps.layouts]
+    first = koos_ps.score(code="total").direction
+    assert found == [first.opposite if turn else first for turn in turned]
+    assert len(set(found)) == 2
+
+
+def test_what_is_recorded_and_counts_in_no_score() -> None:
+    found = {code: one.unscored for code, one in INSTRUMENTS.items() if one.unscored}
+    assert found == {"tegner": ("before_injury", "wished")}
+
+
 def koos_seed(**changes: Any) -> dict[str, Any]:
     seed = next(mapping for name, mapping in instrument_seeds() if name == "koos.toml")
     return {**seed, **changes}
