@@ -129,6 +129,7 @@ def test_before_surgery_extension_has_no_week():
         (["2+"], "effusion_regress"),
         (["3+", "2+"], "effusion_regress"),
         (["zero", "trace", "1+"], "effusion_regress"),
+        (["zero", "trace", "trace"], None),
         (["trace", "trace", "1+"], "effusion_hold_impact"),
     ],
 )
