@@ -132,6 +132,11 @@ def _happened(told: str, action: str) -> Callable[[Facts], str]:
     return sentence
 
 
+def _fracture(facts: Facts) -> str:
+    what = f"Fracture of the {facts['detail']}" if facts["detail"] else "Fracture"
+    return f"{what}, {facts['limb']} ({_day(facts, 'on')}): ask the surgeon before loading"
+
+
 def _gave_way_again(facts: Facts) -> str:
     times = f"Knee gave way on {facts['times']} days, last {_day(facts, 'on')}"
     return f"{times}: discuss with the surgeon"
@@ -170,7 +175,7 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     ),
     "event_infection": _happened("Infection", ": the plan of the surgeon’s team comes first"),
     "event_clot": _happened("Blood clot", ": the plan of the treating doctor comes first"),
-    "event_fracture": _happened("Fracture, {side} side:", ": ask the surgeon before loading"),
+    "event_fracture": _fracture,
 }
 
 

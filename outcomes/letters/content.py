@@ -31,6 +31,8 @@ FIGURE: Final = (
 )  # fmt: skip
 """Which pairs the drawing shows first: load before motion (our own choice)."""
 DRAWN: Final = 3
+TOLD: Final = 4
+"""How many events a letter names."""
 ALL_MET: Final = "All criteria recorded as met."
 CALLED: Final = ("infection_signs", "red_flag_")
 """Reasons for which a letter is too slow: it says who was called."""
@@ -194,6 +196,7 @@ def letter_content(*, facts: LetterFacts, typed: Typed, envelope: Envelope) -> L
         notes=(
             Note(label="Red flags", text=red_flags(facts)),
             Note(label="Surgeon’s limits", text=_limits(facts.limits)),
+            Note(label="Events", text=_events(facts.events)),
             Note(label="Attendance", text=_attendance(facts.attendance)),
             *_seen(facts.rows),
         ),
@@ -249,6 +252,14 @@ def _limits(limits: Limits) -> str:
             f"not confirmed for {limits.to_confirm}: affected tests and exercises are held"
         )
     return f"{'; '.join(parts)}."
+
+
+def _events(events: Sequence[str]) -> str:
+    """What happened, newest first; the oldest are told as a number."""
+    if not events:
+        return "none on record."
+    told = [*events[:TOLD], *([f"{len(events) - TOLD} earlier"] if len(events) > TOLD else [])]
+    return f"{'; '.join(told)}."
 
 
 def _attendance(found: Attendance) -> str:

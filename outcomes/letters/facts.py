@@ -132,6 +132,7 @@ class LetterFacts:
     booked_on: date | None
     trend: Trend | None
     protocol: str
+    events: tuple[str, ...] = ()
 
 
 KEPT: Final[Mapping[str, type]] = {

@@ -24,6 +24,7 @@ from outcomes.letters.scores import score_rows
 from outcomes.letters.verdict import verdict
 from outcomes.queries import letter_rows
 from outcomes.queries.decisions import DecisionWords
+from outcomes.queries.events import EventLine
 from outcomes.queries.keying import in_use
 from outcomes.queries.knee_sections import KneeSection, Source, section_of
 from outcomes.queries.ledger_lines import cuts_of, ledger_lines, newest_day
@@ -76,6 +77,7 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
         booked_on=visits.booked,
         trend=section.courses.shown.chart if section.courses.shown else None,
         protocol=section.protocol,
+        events=tuple(_event(line) for line in section.events),
     )
 
 
@@ -138,9 +140,17 @@ def _headline(says: MilestoneWords) -> str:
 
 
 def _decision(decision: DecisionWords) -> str:
+    before = f"; {decision.before_event}" if decision.before_event else ""
     return (
-        f"Decision recorded {decision.on} by {decision.by}: {decision.course}, {decision.agreed}."
+        f"Decision recorded {decision.on} by {decision.by}: {decision.course}, "
+        f"{decision.agreed}{before}."
     )
+
+
+def _event(line: EventLine) -> str:
+    """One event of a letter; the side where it is the other one's."""
+    side = f", {line.side}" if line.other_side else ""
+    return f"{line.what}{side}, {line.on}"
 
 
 def _criterion(line: ResultLine, *, counts: bool) -> CriterionLine:

@@ -28,7 +28,7 @@ SETBACKS: Final = (
 )  # fmt: skip
 LATE_AFTER: Final = timedelta(weeks=4)
 """How long past its earliest date a criterion that is not met counts as slow (house setting)."""
-TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low")
+TO_STAFF: Final = ("extension_short_", "effusion_", "flexion_low", "event_")
 """Reasons whose sentence ends with what the clinician should do."""
 RULE: Final = (
     "How the record words its first line (this clinic’s setting, no published norm): concern, a "

@@ -11,9 +11,10 @@ from zoneinfo import ZoneInfo
 from clinic import words
 from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.core.dates import age_on
+from outcomes.core.events import event_words, injuries
 from outcomes.core.judge import ADULT
 from outcomes.core.status import StatusToday
-from outcomes.core.values import MilestoneResult, Result
+from outcomes.core.values import Event, MilestoneResult, Result
 from outcomes.models.record import COURSES, Decision
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
@@ -146,6 +147,7 @@ class DecisionWords:
     mark: str
     protocol: str
     withdrawn: str
+    before_event: str
 
     @property
     def stands(self) -> bool:
@@ -161,16 +163,21 @@ FIELDS: Final = (
 )  # fmt: skip
 
 
-def decisions_of(*, episode_ids: Sequence[int], zone: str) -> dict[int, list[DecisionWords]]:
-    """The decisions of each episode, newest first, withdrawn ones with why. One statement."""
-    rows = Decision.objects.filter(episode_id__in=episode_ids, kind="made").order_by("-id")
-    found: dict[int, list[DecisionWords]] = {ident: [] for ident in episode_ids}
+def decisions_of(
+    *, events: Mapping[int, Sequence[Event]], zone: str
+) -> dict[int, list[DecisionWords]]:
+    """The decisions of each episode, newest first, withdrawn ones with why. One statement.
+
+    ``events`` are those of each episode that is asked for: a later injury marks a decision.
+    """
+    rows = Decision.objects.filter(episode_id__in=list(events), kind="made").order_by("-id")
+    found: dict[int, list[DecisionWords]] = {ident: [] for ident in events}
     for row in rows.values(*FIELDS):
-        found[row["episode_id"]].append(_words(row, zone=zone))
+        found[row["episode_id"]].append(_words(row, zone=zone, events=events[row["episode_id"]]))
     return found
 
 
-def _words(row: Mapping[str, Any], *, zone: str) -> DecisionWords:
+def _words(row: Mapping[str, Any], *, zone: str, events: Sequence[Event]) -> DecisionWords:
     evidence = row["evidence"]
     recheck = row["recheck_on"]
     return DecisionWords(
@@ -201,7 +208,21 @@ def _words(row: Mapping[str, Any], *, zone: str) -> DecisionWords:
         mark=row["evidence_sha256"],
         protocol=f"{row['protocol_version__code']}@{row['protocol_version__version']}",
         withdrawn=_withdrawn(row, zone=zone),
+        before_event=made_before(evidence=evidence, events=events),
     )
+
+
+def made_before(*, evidence: Mapping[str, Any], events: Sequence[Event]) -> str:
+    """The mark of a decision that a later injury came after; empty without one.
+
+    An injury of the same day came after it unless the decision's own evidence holds it.
+    """
+    judged_on = date.fromisoformat(evidence["judged_on"])
+    known = {one["ref"] for one in evidence.get("events", ())}
+    for one in injuries(events=events):
+        if one.on > judged_on or (one.on == judged_on and one.ref not in known):
+            return f"made before the event of {words.day(one.on)} ({event_words(event=one)})"
+    return ""
 
 
 def _day(moment: datetime, *, zone: str) -> str:

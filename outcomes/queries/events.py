@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from typing import Any, Final
 
@@ -12,7 +13,7 @@ from django.db.models import QuerySet, prefetch_related_objects
 from clinic import words
 from clinic.models import care
 from clinic.queries.care import week_words
-from outcomes.core.events import BY_CODE, event_words
+from outcomes.core.events import BY_CODE, chart_words, event_words
 from outcomes.core.values import Event, Limb
 from outcomes.models.events import Event as EventRow
 
@@ -88,7 +89,7 @@ class EventLine:
     week: str
     side: str
     what: str
-    early: bool
+    other_side: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -138,8 +139,17 @@ def event_line(*, event: Event, episode: care.Episode) -> EventLine:
         week=week_words(episode=episode, on=event.on),
         side=event.limb.value if event.limb is not Limb.NONE else "–",
         what=event_words(event=event),
-        early=event.early,
+        other_side=event.limb is Limb(episode.knee).opposite,
     )
+
+
+def on_charts(*, events: Sequence[Event], on: date) -> list[tuple[date, str]]:
+    """What stands on every chart up to a day: each day once, with what happened on it."""
+    found: dict[date, list[str]] = {}
+    for event in sorted(events, key=lambda one: one.on):
+        if event.on <= on:
+            found.setdefault(event.on, []).append(chart_words(event=event))
+    return [(day, words.listed(list(dict.fromkeys(said)))) for day, said in found.items()]
 
 
 def as_event(*, row: EventRow) -> Event:

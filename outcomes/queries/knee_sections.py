@@ -16,7 +16,7 @@ from outcomes.core.values import Event, Limb, MilestoneResult, Protocol, Reading
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
-from outcomes.queries.events import EventLine, event_line
+from outcomes.queries.events import EventLine, event_line, on_charts
 from outcomes.queries.judging import is_of_this_knee, next_milestone
 from outcomes.queries.kept import Kept
 from outcomes.queries.knee_words import KneeWords, PageHead, knee_words, state_words
@@ -253,11 +253,7 @@ def ground_of(*, source: Source, episode: care.Episode) -> Ground:
             limb: f"{limb.capitalize()}, {source.head(limb).words}"
             for limb in (Limb.LEFT, Limb.RIGHT)
         },
-        later_operations=[
-            surgery.date
-            for surgery in episode.surgeries.all()
-            if surgery.operation == "reoperation" and surgery.state == "performed" and surgery.date
-        ],
+        happened=on_charts(events=source.events[episode.pk], on=source.on),
         on=source.on,
     )
 

@@ -95,6 +95,7 @@ def source_of(
     days = days_read(patient_id=patient.pk)
     codes = courses_there_are(days=days, measures=rules.measures)
     first = first_course(codes=codes, asked=course)
+    events = events_of(episodes=shown)
     return Source(
         shown=shown,
         kept=kept,
@@ -105,8 +106,8 @@ def source_of(
         codes=codes,
         course=first,
         limits=limits(episode_ids=ids),
-        events=events_of(episodes=shown),
-        decisions=decisions_of(episode_ids=ids, zone=shown[0].site.zone),
+        events=events,
+        decisions=decisions_of(events=events, zone=shown[0].site.zone),
         on=on,
     )
 

@@ -8,6 +8,7 @@ from datetime import date
 
 from clinic.models.people import Patient
 from outcomes.queries.catalogue import InForce
+from outcomes.queries.events import events_of
 from outcomes.queries.knee_sections import Source
 from outcomes.queries.patient_page import episodes_of, shown_of
 from outcomes.queries.questionnaire_section import FormCard, cards_of, person_of
@@ -27,7 +28,7 @@ def questionnaires_of(*, source: Source) -> PatientQuestionnaires:
     """What the patient page shows. One statement."""
     patient = source.shown[0].patient
     forms = completed_of(patient_id=patient.pk, rules=source.rules)
-    person = person_of(shown=source.shown, on=source.on)
+    person = person_of(shown=source.shown, events=source.events, on=source.on)
     return PatientQuestionnaires(
         cards=cards_of(forms=forms, person=person),
         course=course_of(patient=patient.uid, forms=forms, person=person),
@@ -35,11 +36,11 @@ def questionnaires_of(*, source: Source) -> PatientQuestionnaires:
 
 
 def course_at(*, patient: Patient, rules: InForce, asked: str, on: date) -> ScoreCourse | None:
-    """The line of a patient that an address names, or None. Three statements."""
+    """The line of a patient that an address names, or None. Four statements."""
     shown = shown_of(episodes=episodes_of(patient=patient), asked=None)
     return course_of(
         patient=patient.uid,
         forms=completed_of(patient_id=patient.pk, rules=rules),
-        person=person_of(shown=shown, on=on),
+        person=person_of(shown=shown, events=events_of(episodes=shown), on=on),
         asked=asked,
     )

@@ -11,6 +11,7 @@ from outcomes.core.instruments import Instrument
 from outcomes.core.values import Limb
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.queries.catalogue import InForce
+from outcomes.queries.events import events_of
 from outcomes.queries.keying import audience_words, layout_words, what_words
 from outcomes.queries.patient_page import episodes_of, shown_of
 from outcomes.queries.questionnaire_section import ScoreLine, person_of, score_line
@@ -76,7 +77,8 @@ def form_page(*, row: CompletedQuestionnaire, rules: InForce) -> FormPage:
     newest = chain[-1]
     one = completed(row=newest, rules=rules)
     patient, today = row.visit.patient, row.visit.date
-    person = person_of(shown=shown_of(episodes=episodes_of(patient=patient), asked=None), on=today)
+    shown = shown_of(episodes=episodes_of(patient=patient), asked=None)
+    person = person_of(shown=shown, events=events_of(episodes=shown), on=today)
     earlier = [
         other
         for other in completed_of(patient_id=patient.pk, rules=rules)

@@ -15,8 +15,9 @@ from clinic.queries.care import index_date, week_words
 from clinic.queries.people import age
 from outcomes.charts.marks import LimbMark
 from outcomes.core.instruments import Direction, ScoreForm
-from outcomes.core.values import Limb
+from outcomes.core.values import Event, Limb
 from outcomes.queries.beams import marks_of
+from outcomes.queries.events import on_charts
 from outcomes.queries.keying import what_words
 from outcomes.queries.opened import Opened
 from outcomes.queries.questionnaire_opened import open_score
@@ -79,6 +80,7 @@ class Person:
     sex: str
     birth_date: date
     today: date
+    events: Mapping[int, Sequence[Event]]
 
     def episode(self, limb: Limb) -> care.Episode | None:
         """The episode that a score's weeks are told by; for the person the first to start."""
@@ -108,7 +110,14 @@ class Person:
         """What happened to a knee, or to all where the person is asked, in order."""
         own = self.episodes.get(limb)
         found = [own] if own else list(self.episodes.values()) if limb is Limb.NONE else []
-        return sorted(event for one in found for event in _happened(one, self.today))
+        return sorted(event for one in found for event in self._happened(one))
+
+    def _happened(self, episode: care.Episode) -> list[tuple[date, str]]:
+        """The day that weeks count from, and what happened to that knee."""
+        start = index_date(episode=episode)
+        first = [(start, _starts_with(episode).removeprefix("the "))] if start else []
+        later = on_charts(events=self.events[episode.pk], on=self.today)
+        return [*(one for one in first if one[0] <= self.today), *later]
 
 
 def _starts_with(episode: care.Episode) -> str:
@@ -116,7 +125,9 @@ def _starts_with(episode: care.Episode) -> str:
     return "the injury" if episode.kind == "without_surgery" else "surgery"
 
 
-def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
+def person_of(
+    *, shown: Sequence[care.Episode], events: Mapping[int, Sequence[Event]], on: date
+) -> Person:
     """From the shown episodes of one patient."""
     patient = shown[0].patient
     return Person(
@@ -124,19 +135,8 @@ def person_of(*, shown: Sequence[care.Episode], on: date) -> Person:
         sex=patient.sex,
         birth_date=patient.birth_date,
         today=on,
+        events=events,
     )
-
-
-def _happened(episode: care.Episode, on: date) -> list[tuple[date, str]]:
-    """The day that weeks count from, and later operations on that knee, in order."""
-    start = index_date(episode=episode)
-    found = [(start, _starts_with(episode).removeprefix("the "))] if start else []
-    found += [
-        (one.date, "another operation")
-        for one in episode.surgeries.all()
-        if one.operation == "reoperation" and one.state == "performed" and one.date
-    ]
-    return sorted((day, what) for day, what in found if day <= on)
 
 
 def grouped(*, forms: Sequence[Completed]) -> list[list[Completed]]:

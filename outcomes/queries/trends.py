@@ -63,7 +63,7 @@ class Ground:
     milestones: Sequence[MilestoneResult]
     marks: Mapping[Limb, LimbMark]
     heads: Mapping[Limb, str]
-    later_operations: Sequence[date]
+    happened: Sequence[tuple[date, str]]
     on: date
 
 
@@ -334,9 +334,9 @@ def _threshold_notes(
 
 
 def _events(*, ground: Ground, line: Sequence[Reading]) -> tuple[EventMark, ...]:
-    """The operation where there are values from before it, and later operations on this knee."""
+    """The operation where there are values from before it, and what happened to this knee."""
     start = ground.facts.index_date
-    found = [(day, "another operation") for day in ground.later_operations if day <= ground.on]
+    found = list(ground.happened)
     if start is not None and any(r.on < start for r in line):
         found.append((start, _start(ground.facts)))
     return tuple(

@@ -14,6 +14,7 @@ from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
 from outcomes.forms.decisions import FIELDS, DecisionForm, WithdrawForm
 from outcomes.queries.decisions import decisions_of
+from outcomes.queries.events import events_of
 from outcomes.services import decisions as service
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def withdraw(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
 
 def _shown(request: StaffRequest, episode: Episode, more: dict[str, Any]) -> HttpResponse:
     """The page of an episode's decisions; 422 or 409 when a form came back."""
-    rows = decisions_of(episode_ids=[episode.pk], zone=episode.site.zone)[episode.pk]
+    rows = decisions_of(events=events_of(episodes=[episode]), zone=episode.site.zone)[episode.pk]
     number, bound = more.get("withdrawing", (None, None))
     context = {
         **more,

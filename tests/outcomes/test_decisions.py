@@ -311,5 +311,5 @@ def test_the_page_of_decisions_costs_the_same_with_one_and_with_three(
     for count in (1, 2):
         for _ in range(count):
             post(cast, form(cast))
-        with django_assert_num_queries(8):
+        with django_assert_num_queries(10):
             assert client.get(address(cast)).status_code == 200

@@ -60,6 +60,7 @@ def test_as_usual_word_by_word():
     assert notes(content) == {
         "Red flags": "the short four questions asked on 25 Nov 2026: none.",
         "Surgeon’s limits": "we follow until 9 Dec: impact, no impact.",
+        "Events": "none on record.",
         "Attendance": "11 visits since surgery, 1 missed; last 25 Nov 2026.",
         "Plan": "Test pain during test and pelvic drop, lateral.",
         "Next test": "8 Dec 2026.",
@@ -79,6 +80,7 @@ def test_slower_word_by_word():
         "Red flags": "not asked at the last visit (25 Nov 2026); 6 of 8 questions asked on "
         "4 Nov 2026: reported: Knee gave way; the others not asked.",
         "Surgeon’s limits": "asked, none set.",
+        "Events": "none on record.",
         "Attendance": "1 visit since 20 Jul 2026, none missed; last 25 Nov 2026.",
         "Plan": "Work on flexion and effusion.",
         "Next test": "no date yet.",
@@ -216,3 +218,11 @@ def test_a_letter_that_is_typed_stays_as_typed():
     content = letter_content(facts=usual(), typed=typed, envelope=ENVELOPE)
     assert (content.bottom_line, content.question) == (("A",), ("B?",))
     assert notes(content)["Plan"] == "C"
+
+
+def test_events_are_told_newest_first_and_the_oldest_as_a_number():
+    told = tuple(f"giving way, {day} Nov 2026" for day in (14, 12, 9, 7, 5, 3))
+    assert notes(letter(usual(events=told)))["Events"] == (
+        "giving way, 14 Nov 2026; giving way, 12 Nov 2026; giving way, 9 Nov 2026; "
+        "giving way, 7 Nov 2026; 2 earlier."
+    )
