@@ -86,7 +86,7 @@ def course(code: str, read: list[Reading], who: EpisodeFacts, status: StatusToda
         milestones=status.milestones,
         marks={},
         heads={Limb.LEFT: "left, other side", Limb.RIGHT: "right, operated"},
-        later_operations=(),
+        happened=(),
         on=WEEK_40 + timedelta(days=1),
     )
     found = course_of(ground=ground, code=code)
