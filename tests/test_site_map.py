@@ -141,9 +141,11 @@ retire_referrer              POST  422 422 422 422 in
 caseload                     GET   403 200 200 200 in
 caseload_symmetry            GET   403 200 200 200 in
 caseload_figure              GET   403 200 200 200 in
+caseload_outcomes            GET   403 200 200 200 in
 caseload_export              POST  403 403 200 403 in
 episode_looks                GET   403 200 200 404 in
 episode_looks                POST  403 422 422 404 in
+episode_outcomes             GET   403 200 200 404 in
 patient                      GET   403 200 200 404 in
 milestone                    GET   403 200 200 404 in
 course                       GET   403 200 200 404 in

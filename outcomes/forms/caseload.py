@@ -11,7 +11,7 @@ from django import forms
 
 from clinic import words
 from clinic.models.care import CARE_STATES
-from outcomes.queries.caseload import FOLLOWED, SORTS, Filters, Tally
+from outcomes.queries.caseload import EVERYONE, FOLLOWED, SORTS, Filters, Tally
 
 BEFORE: Final = "before"
 BEFORE_WORDS: Final = "no week yet"
@@ -50,6 +50,7 @@ class Offered:
         """The care states with how many episodes each has."""
         found = [(FOLLOWED, "all followed", self.tally.followed)]
         found += [(code, word, self.tally.by_care.get(code, 0)) for code, word in CARE_STATES]
+        found.append((EVERYONE, "all, also ended", sum(self.tally.by_care.values())))
         return [(code, f"{word} ({count})") for code, word, count in found]
 
 

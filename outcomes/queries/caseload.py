@@ -6,7 +6,7 @@ visits or readings there are. Callers re-judge what is due first.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -24,6 +24,8 @@ from outcomes.queries.days import sites_by_day
 PAGE_SIZE: Final = 50
 FOLLOWED: Final = "followed"
 """Care state of the filter: active, on hold and follow-up only together."""
+EVERYONE: Final = "all"
+"""Care state of the filter: every episode, also one that has ended."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -126,7 +128,9 @@ SORTS: Final[Mapping[str, tuple[str, tuple[Combinable, ...]]]] = {
 def _asked_for(*, filters: Filters, days: Mapping[int, date]) -> Q:
     """The episodes asked for. ``days`` holds today's date at each site to look at."""
     care = OPEN_CARE_STATES if filters.care == FOLLOWED else [filters.care]
-    wanted = Q(site_id__in=days, care_state__in=care)
+    wanted = Q(site_id__in=days)
+    if filters.care != EVERYONE:
+        wanted &= Q(care_state__in=care)
     if filters.site:
         wanted &= Q(site__code=filters.site)
     if filters.weeks:
@@ -189,6 +193,12 @@ def _operated(episode_ids: list[int]) -> set[int]:
         episode_id__in=episode_ids, state="performed", operation__in=INDEX_OPERATIONS
     )
     return set(rows.values_list("episode_id", flat=True))
+
+
+def episodes(*, lines: Sequence[Line]) -> list[Episode]:
+    """The episodes of lines, with what judging them needs. Two statements."""
+    rows = Episode.objects.filter(pk__in=[line.episode_id for line in lines])
+    return list(rows.select_related("patient", "site").prefetch_related("surgeries"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -42,6 +42,17 @@ def readings_of(*, patient_ids: Collection[int]) -> dict[int, list[Reading]]:
     return found
 
 
+def measured_of(
+    *, patient_ids: Collection[int], measures: Collection[str]
+) -> dict[int, list[Reading]]:
+    """The effective readings of some measures of each patient, oldest first. One statement."""
+    found: dict[int, list[Reading]] = {ident: [] for ident in patient_ids}
+    rows = _effective().filter(patient_id__in=patient_ids, measure__in=measures)
+    for patient_id, reading in _readings(rows):
+        found[patient_id].append(reading)
+    return found
+
+
 def some_readings(
     *, patient_id: int, measures: Collection[str], refs: Collection[int]
 ) -> list[Reading]:

@@ -26,9 +26,12 @@ from outcomes.interchange.table import MEDIA_TYPE
 from outcomes.queries import caseload as query
 from outcomes.queries import caseload_chart as chart
 from outcomes.queries import caseload_words as words
+from outcomes.queries import outcome_sets as sets
 from outcomes.queries.caseload_cells import cells
 from outcomes.queries.catalogue import InForce, in_force
 from outcomes.services import status
+
+OUTCOMES = "outcomes/caseload_outcomes.html"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -157,6 +160,36 @@ def figure(request: StaffRequest) -> HttpResponse:
 
 def _all(asked: Asked) -> list[query.Line]:
     return query.lines(filters=asked.form.filters, days=asked.days, all_pages=True)
+
+
+@require_GET
+def outcomes(request: StaffRequest) -> HttpResponse:
+    """The published outcome sets over all episodes that the filters leave, and who is behind one.
+
+    Everybody is counted unless a care state is asked for: who had a rupture is often discharged.
+    """
+    data = request.GET.copy()
+    data.setdefault("care", query.EVERYONE)
+    asked = _asked(request, Action.SEE_CASELOAD, data)
+    context = _frame(request, asked)
+    if not asked.form.is_valid():
+        return page(request, OUTCOMES, context, status=422)
+    lines, rules = _all(asked), in_force()
+    episodes = query.episodes(lines=lines)
+    known = sets.known_of(episodes=episodes, rules=rules, days=asked.days)
+    answers = sets.answers_of(known=known)
+    behind = sets.behind(
+        lines=lines,
+        answers=answers,
+        line=request.GET.get("line", ""),
+        answer=request.GET.get("answer", ""),
+        rules=rules,
+        days=asked.days,
+    )
+    context |= {"groups": sets.group_counts(answers=answers), "behind": behind}
+    context |= {"house": sets.house_source(), "counted": len(lines), "outcomes": True}
+    _seen(request, [one.episode_id for one in behind.rows] if behind else list(answers))
+    return page(request, OUTCOMES, context)
 
 
 @require_POST
