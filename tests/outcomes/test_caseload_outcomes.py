@@ -24,7 +24,7 @@ def operated(cast, name, **more):
     return episode
 
 
-def tested(cast, episode, *, on=TODAY, flags=None, **values):
+def measured(cast, episode, *, on=TODAY, flags=None, **values):
     visit = signed_visit(patient=episode.patient, site=cast.harbour, by=cast.clinician, on=on)
     for measure, (left, right) in values.items():
         both_limbs(visit=visit, measure=measure, left=left, right=right)
@@ -36,9 +36,9 @@ def tested(cast, episode, *, on=TODAY, flags=None, **values):
 
 
 def test_each_count_has_its_denominator_and_not_recorded_is_said(harbour):
-    tested(harbour, operated(harbour, "Petra Solvang"), quadriceps_torque=(100, 91),
+    measured(harbour, operated(harbour, "Petra Solvang"), quadriceps_torque=(100, 91),
            flags={"giving_way": False})  # fmt: skip
-    tested(harbour, operated(harbour, "Jules Tamm"), quadriceps_torque=(100, 90))
+    measured(harbour, operated(harbour, "Jules Tamm"), quadriceps_torque=(100, 90))
     gave = operated(harbour, "Noor Castellan", goal="no_sport")
     EventFactory(episode=gave)
     EventFactory(episode=gave, event="infection", detail="joint")
@@ -60,7 +60,7 @@ def test_each_count_has_its_denominator_and_not_recorded_is_said(harbour):
 def test_a_count_opens_the_patients_behind_it_by_codes(harbour):
     operated(harbour, "Jules Tamm")
     petra = operated(harbour, "Petra Solvang")
-    tested(harbour, petra, quadriceps_torque=(100, "90.4"))
+    measured(harbour, petra, quadriceps_torque=(100, "90.4"))
     client = signed_in(harbour.lead)
     client.get(PAGE)
     answer = client.get(f"{PAGE}?line=quadriceps&answer=yes")
@@ -108,7 +108,7 @@ def test_only_ones_own_sites_are_counted(harbour):
 def test_the_page_costs_the_same_for_one_row_and_for_three(harbour, number):
     for row in range(number):
         episode = operated(harbour, f"Row {row}")
-        tested(harbour, episode, quadriceps_torque=(100, 91), flags={"giving_way": False})
+        measured(harbour, episode, quadriceps_torque=(100, 91), flags={"giving_way": False})
         EventFactory(episode=episode, date=TODAY - timedelta(days=row))
     client = signed_in(harbour.lead)
     client.get(PAGE)
@@ -118,7 +118,7 @@ def test_the_page_costs_the_same_for_one_row_and_for_three(harbour, number):
 
 
 def test_the_six_of_a_patient_open_from_the_patient_page(cast):
-    tested(cast, cast.episode, quadriceps_torque=(158, 121), effusion=(None, 1),
+    measured(cast, cast.episode, quadriceps_torque=(158, 121), effusion=(None, 1),
            flags={"giving_way": False})  # fmt: skip
     EventFactory(
         episode=cast.episode, event="return_to_training", limb="none", date=date(2026, 11, 20)
