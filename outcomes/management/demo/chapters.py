@@ -16,7 +16,7 @@ from clinic.permissions import Actor
 from clinic.services import care, episodes, handovers, surgeries, visits
 from clinic.services.details import Instruction, Operation
 from outcomes.core.values import MilestoneState
-from outcomes.management.demo import stories
+from outcomes.management.demo import happenings, stories
 from outcomes.management.demo.stories import Person, Test
 from outcomes.services import decisions
 
@@ -75,8 +75,9 @@ class Scene:
 def tell(*, loader: Loader, person: Person, site: Site, episode: Episode, index: date) -> None:
     """The story's own chapter, and the next booked visit."""
     scene = Scene(loader=loader, person=person, site=site, episode=episode, index=index)
+    happenings.happen(scene)
     CHAPTERS.get(person.story, _nothing)(scene)
-    if person.story not in ("discharged", "missed_visits", "follow_up"):
+    if person.story not in ("discharged", "missed_visits", "follow_up", "ruptures"):
         _book(scene)
 
 

@@ -14,6 +14,8 @@ from outcomes.management.demo.curves import at, noise, whole
 
 SEED = 20261125
 GRADES = ("level", "slight", "moderate", "marked")
+RUPTURED = 3
+"""Weeks ago that the graft of that story ruptured; its visits end there."""
 CONVERTED = 26
 """Weeks without surgery after which the person of that story is operated: values start again."""
 EFFUSIONS = ("zero", "trace", "1+", "2+", "3+")
@@ -141,6 +143,8 @@ def visit_weeks(person: Person) -> list[int]:
         weeks = [w for w in weeks if w <= person.weeks - 9]
     if person.story in ("discharged", "follow_up"):
         weeks = [w for w in weeks if w <= 39]
+    if person.story == "ruptures":
+        weeks = [w for w in weeks if w <= person.weeks - RUPTURED]
     if person.story == "on_hold":
         weeks = [w for w in weeks if w <= 18]
     return weeks
@@ -233,6 +237,8 @@ def _effusion(person: Person, week: int, rng: Random) -> int:
 def _extension(person: Person, week: int, rng: Random, own: int) -> str:
     if person.story == "extension_loss" and week >= 2:
         return _degrees(8 if week < 5 else 6)
+    if person.story == "cyclops_removed" and week >= 3:
+        return _degrees(7 if week < 16 else 1)
     short = whole(at(curves.EXTENSION, week) + noise(rng, 0.45), low=0, high=9)
     return _degrees(short - own)
 
