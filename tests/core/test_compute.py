@@ -67,7 +67,7 @@ def test_all_fields_of_the_catalogue_come_with_numbers_as_numbers() -> None:
     hop = next(one for one in found["measures"] if one["code"] == "single_hop")
     assert (hop["hard"], hop["cap"], hop["entry_units"][:1]) == ([0, 300], None, ["cm"])
     koos = next(one for one in found["instruments"] if one["code"] == "koos")
-    assert koos["items"][0] == {"code": "P1", "answers": [0, 1, 2, 3, 4]}
+    assert koos["items"][0] == {"code": "S1", "answers": [0, 1, 2, 3, 4]}
     assert "by_code" not in koos
 
 
