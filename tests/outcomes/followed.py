@@ -21,8 +21,9 @@ def follow(cast, name, *, site=None, episode=None, **columns):
 
 
 def cells(response):
-    """The table as rows of words, without the rows that open."""
-    body = response.content.decode().partition("<tbody>")[2].partition("</tbody>")[0]
+    """The first table as rows of words, without the rows that open."""
+    body = re.sub(" role=.row[a-z]*.", "", response.content.decode())
+    body = body.partition("<tbody>")[2].partition("</tbody>")[0]
     rows = re.findall(r"<tr>(.*?)</tr>", body, flags=re.S)
     return [
         [
