@@ -118,7 +118,7 @@ def _extension(history: History) -> Iterator[Reason]:
     if week is None:
         return
     short, seen = _shortfall(history, mine[0])
-    since = _stuck_since(history, mine, short)
+    since = _stuck_since(history, mine, short) if short >= SHORT else None
     step = _extension_step(week=week, short=short, straight=_value(mine[0]) <= 0, stuck=since)
     if step is None:
         return
@@ -138,7 +138,7 @@ def _extension(history: History) -> Iterator[Reason]:
 def _extension_step(*, week: int, short: Decimal, straight: bool, stuck: date | None) -> str | None:
     if week >= 6 and short >= SHORT:
         return "letter"
-    if week >= 4 and (short >= SHORT_AT_WEEK_4 or (stuck is not None and short >= SHORT)):
+    if week >= 4 and (short >= SHORT_AT_WEEK_4 or stuck is not None):
         return "surgeon"
     if week >= 3 and short >= SHORT:
         return "recheck"

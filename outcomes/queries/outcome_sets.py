@@ -49,7 +49,7 @@ SAID: Final[Mapping[Answer, str]] = {
     Answer.NONE: "none on record",
     Answer.NOT_ASSESSABLE: "not assessable",
     Answer.UNKNOWN: "not recorded",
-    Answer.APART: "no sport as the goal",
+    Answer.APART: "with no sport as the goal",
 }
 ON_RECORD: Final = "on record"
 """What yes is called where a line asks whether there is something on record."""
@@ -120,16 +120,14 @@ class Count:
 
     answer: str
     said: str
-    count: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LineCounts:
-    """One line over all episodes: each answer there is, and how many it applies to."""
+    """One line over all episodes, with each answer there is."""
 
     line: Line
     counts: Sequence[Count]
-    of: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -167,16 +165,19 @@ def house_source() -> str:
 
 
 def _counts(line: Line, answers: Mapping[int, Mapping[str, Found]]) -> LineCounts:
+    """Each count out of those that the line applies to."""
     tally = Counter(found[line.code].answer for found in answers.values())
-    return LineCounts(
-        line=line,
-        counts=[
-            Count(answer=answer.value, said=said(line=line, answer=answer), count=tally[answer])
-            for answer in Answer
-            if tally[answer]
-        ],
-        of=sum(tally.values()) - tally[Answer.APART],
-    )
+    of = f" of {sum(tally.values()) - tally[Answer.APART]}"
+    counts = [
+        Count(
+            answer=answer.value,
+            said=f"{tally[answer]}{'' if answer is Answer.APART else of} "
+            f"{said(line=line, answer=answer)}",
+        )
+        for answer in Answer
+        if tally[answer]
+    ]
+    return LineCounts(line=line, counts=counts)
 
 
 def said(*, line: Line, answer: Answer) -> str:

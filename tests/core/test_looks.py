@@ -102,6 +102,12 @@ def test_extension_that_is_stuck_is_told_to_the_surgeon_from_week_4():
     assert codes(rows(9, "5")) == ["extension_short_recheck"]
 
 
+def test_of_a_knee_nearly_straight_no_degrees_gained_are_asked_for():
+    rows = [*both(EXT, "1", "0", after(weeks=4)), *both(EXT, "1", "0", after(weeks=8))]
+    (reason,) = looks(rows)
+    assert (reason.code, reason.facts["unchanged_since"]) == ("extension_short_note", "")
+
+
 def test_measurement_error_silences_no_extension_alarm():
     assert sem_of(EXT, "difference") * Decimal("1.645") > Decimal("2.9")
     assert codes(both(EXT, "3", "0", after(weeks=6))) == ["extension_short_letter"]

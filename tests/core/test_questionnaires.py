@@ -14,6 +14,7 @@ from outcomes.core.instruments import Direction, Instrument, line_key
 from outcomes.core.questionnaires import (
     AnswerError,
     Compared,
+    answers_in_words,
     compare_forms,
     score,
     settle_two_marks,
@@ -193,6 +194,48 @@ def test_what_may_share_a_line() -> None:
         line("ikdc", Limb.NONE)
     with pytest.raises(ValueError, match="the person"):
         line("lefs", right)
+
+
+def test_prints_of_a_form_that_count_otherwise() -> None:
+    rsi, koos_ps = INSTRUMENTS["acl_rsi"], INSTRUMENTS["koos_ps"]
+    seven = {item.code: Decimal(7) for item in rsi.items}
+    assert score(instrument=rsi, answers=seven, layout="zero_to_ten")["total"].value == 70
+    ones = {item.code: Decimal(1) for item in koos_ps.items}
+    found = [
+        score(instrument=koos_ps, answers=ones, layout=one.code)["total"].value
+        for one in koos_ps.layouts
+    ]
+    assert None not in found
+    assert sum(value for value in found if value is not None) == 100
+    assert len(set(found)) == 2
+    part = {**ones, "1": None}
+    for one in koos_ps.layouts:
+        assert score(instrument=koos_ps, answers=part, layout=one.code)["total"].value is None
+
+
+def test_a_mean_that_needs_every_answer_leaves_no_item_out() -> None:
+    rsi = INSTRUMENTS["acl_rsi"]
+    whole: dict[str, Decimal | None] = {item.code: Decimal(70) for item in rsi.items}
+    found = compare_forms(instrument=rsi, score="total", before=whole, after={**whole, "1": None})
+    assert found == Compared(before=Fraction(70), after=None)
+
+
+def test_a_summary_says_which_score_it_lacks() -> None:
+    koos12 = INSTRUMENTS["koos12"]
+    answers = {item.code: Decimal(1) for item in koos12.items[4:]}
+    found = score(instrument=koos12, answers=answers)
+    lacking = [code for code, one in found.items() if one.value is None and code != "summary"]
+    assert len(lacking) == 1
+    needs = "needs pain, function, qol; not formed: "
+    assert found["summary"].reason == needs + lacking[0]
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [(12, "0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10 or 11"), (13, "whole numbers from 0 to 12")],
+)
+def test_up_to_twelve_answers_are_listed(count: int, words: str) -> None:
+    assert answers_in_words(answers=[Decimal(number) for number in range(count)]) == words
 
 
 def test_a_turned_print_of_a_form_turns_the_direction_of_its_score() -> None:

@@ -46,7 +46,7 @@ def test_each_count_has_its_denominator_and_not_recorded_is_said(harbour):
     assert "3 episodes counted." in said
     for line in (
         "No giving way 1 of 3 yes 1 of 3 no 1 of 3 not recorded",
-        "Return to sport 2 of 2 not recorded 1 of 2 no sport as the goal",
+        "Return to sport 2 of 2 not recorded 1 with no sport as the goal",
         "Quadriceps over 90 % of the other side 1 of 3 yes 1 of 3 no 1 of 3 not recorded",
         "Hamstrings over 90 % of the other side 3 of 3 not recorded",
         "Infection 1 of 3 on record 2 of 3 none on record",
@@ -129,11 +129,11 @@ def test_the_six_of_a_patient_open_from_the_patient_page(cast):
     region = client.get(address, headers={"HX-Request": "true"})
     assert "<html" not in region.content.decode()
     for line in (
-        "No giving way: Yes 25 Nov 2026",
-        "Return to sport: On record 20 Nov 2026",
-        "Quadriceps over 90 % of the other side: No , 77 % 25 Nov 2026",
-        "Hamstrings over 90 % of the other side: Not recorded",
-        "At most mild effusion: Yes , trace 25 Nov 2026",
-        "A patient-reported outcome: Not recorded",
+        "No giving way Yes 25 Nov 2026",
+        "Return to sport On record 20 Nov 2026",
+        "Quadriceps over 90 % of the other side No , 77 % 25 Nov 2026",
+        "Hamstrings over 90 % of the other side Not recorded",
+        "At most mild effusion Yes , trace 25 Nov 2026",
+        "A patient-reported outcome Not recorded",
     ):
         assert line in words_of(region), line
