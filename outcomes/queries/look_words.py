@@ -9,6 +9,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.looks import MOST
+from outcomes.core.looks_at_events import PREFIX as EVENT
 from outcomes.core.sentences import sentence_of
 from outcomes.core.values import Measure, Reading, Reason
 from outcomes.core.wording import conditions_words, reading_words
@@ -22,6 +23,7 @@ STRENGTH: Final = ("quadriceps_setback", "quadriceps_fall")
 TESTER: Final = (
     "Same device and conditions; who tested is not compared: see whether it was the same."
 )
+SETTING: Final = "How long this is told is this clinic’s setting, to be confirmed by its lead."
 RAW: Final = "Judged on the value as it was measured; measurement error does not quiet it."
 
 
@@ -99,6 +101,8 @@ def _look(
         found = [f"Since {words.day(reason.since)}."]
     if reason.code in STRENGTH:
         found.append(TESTER)
+    if reason.code.startswith(EVENT):
+        found.append(SETTING)
     return Look(
         id=id,
         code=reason.code,
