@@ -5,12 +5,14 @@ No plotly.py is needed: the dictionaries hold strings, floats and None only and 
 
 from collections.abc import Sequence
 from datetime import date
+from math import ceil, floor
 from typing import Any, Final
 
 from outcomes.charts.caseload import Caseload
 from outcomes.charts.marks import LimbMark
 from outcomes.charts.panel import LINE_COLOUR
 from outcomes.charts.tokens import COLOUR, FONT
+from outcomes.charts.trend import time_extent
 from outcomes.charts.trend_data import ThresholdLine, Trend, TrendPoint, TrendSeries, When
 
 Figure = dict[str, Any]
@@ -100,13 +102,23 @@ def trace(*, series: TrendSeries, axis: str) -> Figure:
     return made | ({"error_y": bars} if bars else {})
 
 
+def time_range(*, trend: Trend) -> list[str | float]:
+    """Return the ends of the line of time: words beside an event do not widen it."""
+    low, high = time_extent(trend=trend)
+    if trend.by_date():
+        return [date.fromordinal(floor(low)).isoformat(), date.fromordinal(ceil(high)).isoformat()]
+    return [low, high]
+
+
 def trend_figure(*, trend: Trend) -> Figure:
     """Return the trend as a figure: limbs above, symmetry below, on one line of time."""
     has_limbs, has_symmetry = trend.panel(panel="limbs"), trend.panel(panel="symmetry")
     traces = [trace(series=series, axis="y") for series in has_limbs]
     traces += [trace(series=series, axis="y2") for series in has_symmetry]
     made = layout(title=trend.title)
-    made["xaxis"] = axis_style(title=trend.time_axis) | {"anchor": "y2" if has_symmetry else "y"}
+    made["xaxis"] = axis_style(title=trend.time_axis) | {
+        "anchor": "y2" if has_symmetry else "y", "range": time_range(trend=trend),
+    }  # fmt: skip
     limbs, symmetry = axis_style(title=trend.limbs_axis), axis_style(title=trend.symmetry_axis)
     limbs["domain"] = [0.5, 1] if has_symmetry else [0, 1]
     symmetry["domain"] = [0, 0.42] if has_limbs else [0, 1]
@@ -128,6 +140,7 @@ def trend_figure(*, trend: Trend) -> Figure:
         made["annotations"].append({
             "xref": "x", "x": at, "xanchor": "left", "yref": "paper", "y": 1, "yanchor": "bottom",
             "text": event.label.replace("<", "&lt;"), "showarrow": False,
+            "bgcolor": COLOUR["page"],
         })  # fmt: skip
     return {"data": traces, "layout": made}
 

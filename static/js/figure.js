@@ -3,6 +3,8 @@
 
 const CONFIG = { displayModeBar: false, responsive: true, scrollZoom: false };
 const PHONE = 560;
+const LANE = 20;
+const GAP = 8;
 
 // On a phone the words beside a threshold give way to its number; the list below has the words.
 function fitted(layout, width) {
@@ -10,6 +12,33 @@ function fitted(layout, width) {
   if (width >= PHONE || !notes.length) return layout;
   for (const note of notes) note.text = note.name;
   return { ...layout, margin: { ...layout.margin, r: 40 } };
+}
+
+// Words of what happened stand in a row of their own where they would run into others, and left of
+// their line where there is no room to the right; the line goes up to them.
+function laned(board) {
+  const { annotations, shapes, margin } = board.layout;
+  const { left, right } = board.getBoundingClientRect();
+  const placed = [];
+  for (const drawn of board.querySelectorAll(".annotation")) {
+    const note = annotations[drawn.dataset.index];
+    if (note.yref !== "paper") continue;
+    const box = drawn.querySelector("text").getBoundingClientRect();
+    const turned = box.right > right && box.left - box.width > left;
+    const start = turned ? box.left - box.width : box.left;
+    const above = placed.filter((one) => start < one.end + GAP && one.start < start + box.width + GAP);
+    const row = Math.max(-1, ...above.map((one) => one.row)) + 1;
+    placed.push({ note, turned, row, start, end: start + box.width });
+  }
+  const last = Math.max(0, ...placed.map((one) => one.row));
+  for (const { note, turned, row } of placed) {
+    const up = (last - row) * LANE;
+    const line = shapes.find((shape) => shape.xref === "x" && shape.x0 === note.x);
+    shapes.push({ ...line, ysizemode: "pixel", yanchor: 1, y0: 0, y1: up });
+    Object.assign(note, { yshift: up, xanchor: turned ? "right" : "left" });
+  }
+  board.style.blockSize = `${board.clientHeight + last * LANE}px`;
+  return { annotations, shapes, autosize: true, margin: { ...margin, t: margin.t + last * LANE } };
 }
 
 async function draw(place) {
@@ -27,6 +56,7 @@ async function draw(place) {
   place.append(board);
   try {
     await Plotly.newPlot(board, figure.data, fitted(figure.layout, board.clientWidth), CONFIG);
+    await Plotly.relayout(board, laned(board));
     svg.remove();
   } catch (error) {
     board.remove();
