@@ -34,8 +34,9 @@ from outcomes.core.values import (
 )
 
 LYNCH: Final = Source(
-    text="Lynch 2015, Br J Sports Med 49:335: of 1,779 answers of three associations, at least "
-    "80 % named these six; no single questionnaire was agreed on",
+    text="Lynch 2015, Br J Sports Med 49:335: asked what success is one and two years after injury "
+    "or reconstruction, 1,779 answers from three associations gave these six a summed importance "
+    "of 80 %; no single questionnaire was agreed on",
     mark=Mark.SEEN,
 )
 SVANTESSON: Final = Source(
@@ -47,7 +48,7 @@ SVANTESSON: Final = Source(
 HOUSE: Final = Source(
     text="Mild is read as at most 1+ in the sweep test, a return to sport as to training or "
     "competition (running where the goal is a straight line), and the groups are filled with what "
-    "this record holds: this clinic’s setting",
+    "this record holds",
     mark=Mark.CLINIC_SETTING,
 )
 

@@ -54,7 +54,8 @@ SAID: Final[Mapping[Answer, str]] = {
 ON_RECORD: Final = "on record"
 """What yes is called where a line asks whether there is something on record."""
 RECORDS: Final = (Rule.EVENT, Rule.FORM, Rule.RETURN, Rule.READ)
-SOURCES: Final = {Group.SIX: LYNCH}
+SOURCES: Final = {Group.SIX: LYNCH, Group.CLINICAL: SVANTESSON}
+"""What stands under a group; the four of one set say it once, under the last."""
 
 
 def known_of(*, episodes: Sequence[care.Episode], rules: InForce, days: Mapping[int, date]
@@ -132,10 +133,10 @@ class LineCounts:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class GroupCounts:
-    """One group with its lines and its source."""
+    """One group with its lines; ``sources`` of the set that ends with it."""
 
     title: str
-    source: str
+    sources: tuple[str, ...]
     lines: Sequence[LineCounts]
 
 
@@ -152,7 +153,7 @@ def group_counts(*, answers: Mapping[int, Mapping[str, Found]]) -> list[GroupCou
     return [
         GroupCounts(
             title=TITLES[group],
-            source="; ".join(source_lines(sources=(SOURCES.get(group, SVANTESSON),))),
+            sources=source_lines(sources=(SOURCES[group],) if group in SOURCES else ()),
             lines=[_counts(line, answers) for line in LINES if line.group is group],
         )
         for group in Group

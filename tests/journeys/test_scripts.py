@@ -1,12 +1,14 @@
 """The small scripts in a real browser under the real policy: each does its one job."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
 from playwright.sync_api import Page, Route, expect
 
 from outcomes.charts.plotly import trend_figure
+from outcomes.charts.trend_data import EventMark
 from tests.journeys.browser import Watcher
 from tests.journeys.samples import TREND, answers, show
 
@@ -136,6 +138,22 @@ def test_plotly_draws_over_the_drawing_under_the_policy(desktop: Page) -> None:
     expect(board.locator(".main-svg").first).to_be_visible()
     expect(board).to_have_attribute("aria-label", TREND.title)
     expect(desktop.locator(".drawing > svg")).to_have_count(0)
+
+
+def test_words_of_events_do_not_run_into_each_other_on_a_phone(phone: Page) -> None:
+    marks = [EventMark(at=at, when=f"week {at}", label="competition, early") for at in (7, 8, 14)]
+    figure = trend_figure(trend=replace(TREND, events=tuple(marks)))
+    answers(phone, "/figure", lambda route: route.fulfill(body=json.dumps(figure)))
+    show(phone, "patient", figure_url="/figure")
+    expect(phone.locator(".drawing > svg")).to_have_count(0)
+    said = phone.get_by_text("competition, early", exact=True)
+    expect(said).to_have_count(3)
+    board = phone.locator(".drawn-by-script").bounding_box()
+    boxes = [box for box in (said.nth(place).bounding_box() for place in range(3)) if box]
+    assert board
+    assert [round(box["y"] - boxes[0]["y"]) for box in boxes] == [0, 20, 40]
+    assert min(box["x"] for box in boxes) >= board["x"]
+    assert max(box["x"] + box["width"] for box in boxes) <= board["x"] + board["width"]
 
 
 def test_without_a_figure_the_drawing_stays(desktop: Page, watcher: Watcher) -> None:

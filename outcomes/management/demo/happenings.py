@@ -48,7 +48,9 @@ STORIES: Final[Mapping[str, tuple[Told, ...]]] = {
     ),
     "second_knee": (Told(event="other_knee_acl_injury", week=-15),),
     "strong": (Told(event="return_to_running", week=14), Told(event="return_to_training", week=38)),
+    "setback": (Told(event="infection", week=3, detail="wound", note="Tablets for ten days."),),
     "follow_up": (
+        Told(event="clot", week=2, detail="leg"),
         Told(event="return_to_training", week=40),
         Told(event="return_to_competition", week=46),
     ),
