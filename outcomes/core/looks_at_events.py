@@ -17,6 +17,7 @@ from outcomes.core.values import EpisodeFacts, Event, Reason, RedFlag
 
 PREFIX: Final = "event_"
 GIVING_WAY: Final = "giving_way"
+AGAIN: Final = "giving_way_again"
 ONCE: Final = timedelta(weeks=6)
 LONG: Final = timedelta(weeks=12)
 UNTIL_SEEN_TO: Final = timedelta(weeks=26)
@@ -49,6 +50,19 @@ def event_reasons(
             yield _reason(code=code, rank=rank, event=newest)
 
 
+def told_for(*, code: str) -> timedelta:
+    """How long a reason is told, from the day of its event (house setting).
+
+    >>> told_for(code="event_clot").days
+    84
+    >>> told_for(code="event_giving_way_again").days
+    182
+    """
+    kind = code.removeprefix(PREFIX)
+    spans = {GIVING_WAY: ONCE, AGAIN: UNTIL_SEEN_TO}
+    return spans[kind] if kind in spans else HOLDS[kind][1]
+
+
 def _counts(*, facts: EpisodeFacts, event: Event, on: date) -> bool:
     """Not what lies ahead, and not what an operation has come after since."""
     start = facts.index_date
@@ -72,7 +86,7 @@ def _giving_way(
         return
     day, newest = mine[-1]
     if len(mine) > 1 and on < day + UNTIL_SEEN_TO:
-        yield _reason(code="giving_way_again", rank=TWICE_RANK, event=newest, times=str(len(mine)))
+        yield _reason(code=AGAIN, rank=TWICE_RANK, event=newest, times=str(len(mine)))
         return
     flagged = any(flag.code == GIVING_WAY and day <= flag.on <= on for flag in red_flags)
     if on < day + ONCE and not flagged:

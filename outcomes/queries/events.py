@@ -12,8 +12,8 @@ from django.db.models import QuerySet, prefetch_related_objects
 
 from clinic import words
 from clinic.models import care
-from clinic.queries.care import week_words
-from outcomes.core.events import BY_CODE, chart_words, event_words
+from clinic.queries.care import index_surgery, week_words
+from outcomes.core.events import BY_CODE, KINDS, Kind, chart_words, event_words
 from outcomes.core.values import Event, Limb
 from outcomes.models.events import Event as EventRow
 
@@ -198,10 +198,12 @@ def story_of(*, row: EventRow, episode: care.Episode) -> EventStory:
 class EventsPage:
     """The events of an episode: what counts, what stands with the operations, what was withdrawn.
 
-    ``follow``: episodes that are offered because of an event, as knee and kind.
+    ``kinds``: those that can be recorded of this knee. ``follow``: episodes that are offered
+    because of an event, as knee and kind.
     """
 
     episode: care.Episode
+    kinds: Sequence[Kind]
     stories: Sequence[EventStory]
     operations: Sequence[EventLine]
     withdrawn: Sequence[EventStory]
@@ -224,6 +226,7 @@ def events_page(*, episode: care.Episode) -> EventsPage:
     told = {(story.newest.event, story.newest.date, story.newest.detail) for story in standing}
     return EventsPage(
         episode=episode,
+        kinds=_offered(episode),
         stories=standing,
         operations=[
             event_line(event=one, episode=episode)
@@ -233,6 +236,12 @@ def events_page(*, episode: care.Episode) -> EventsPage:
         withdrawn=[story for story in stories if story.withdrawn],
         follow=_offers(episode=episode, events=[as_event(row=one.newest) for one in standing]),
     )
+
+
+def _offered(episode: care.Episode) -> list[Kind]:
+    """Every kind, without those that follow an operation where none is on record."""
+    operated = index_surgery(episode=episode) and episode.kind != "without_surgery"
+    return [kind for kind in KINDS if operated or not kind.after_operation]
 
 
 def _offers(*, episode: care.Episode, events: Sequence[Event]) -> list[Offer]:

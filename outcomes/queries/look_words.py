@@ -10,6 +10,7 @@ from typing import Final
 from clinic import words
 from outcomes.core.looks import MOST
 from outcomes.core.looks_at_events import PREFIX as EVENT
+from outcomes.core.looks_at_events import told_for
 from outcomes.core.sentences import sentence_of
 from outcomes.core.values import Measure, Reading, Reason
 from outcomes.core.wording import conditions_words, reading_words
@@ -23,7 +24,6 @@ STRENGTH: Final = ("quadriceps_setback", "quadriceps_fall")
 TESTER: Final = (
     "Same device and conditions; who tested is not compared: see whether it was the same."
 )
-SETTING: Final = "How long this is told is this clinic’s setting, to be confirmed by its lead."
 RAW: Final = "Judged on the value as it was measured; measurement error does not quiet it."
 
 
@@ -96,22 +96,28 @@ def _look(
     zone: str,
 ) -> Look:
     answer = answers.get(reason.code)
-    found = [facts[ref] for ref in _readings(reason) if ref in facts]
-    if not found:
-        found = [f"Since {words.day(reason.since)}."]
+    read = [facts[ref] for ref in _readings(reason) if ref in facts]
+    found = read or [f"Since {words.day(reason.since)}."]
     if reason.code in STRENGTH:
-        found.append(TESTER)
+        found = [*found, TESTER]
     if reason.code.startswith(EVENT):
-        found.append(SETTING)
+        found = [*found, _told_for(reason.code)]
     return Look(
         id=id,
         code=reason.code,
         size=str(reason.size),
         sentence=sentence_of(reason=reason),
         alarm=reason.alarm,
-        facts=tuple([*found, RAW] if reason.alarm else found),
+        facts=tuple([*found, RAW] if reason.alarm and read else found),
         earlier="" if answer is None else answer_words(answer=answer, zone=zone),
         answered=silencing(reason=reason, answers=answers, on=on) is not None,
+    )
+
+
+def _told_for(code: str) -> str:
+    weeks = told_for(code=code).days // 7
+    return (
+        f"Told for {weeks} weeks from that day: this clinic’s setting, to be confirmed by its lead."
     )
 
 

@@ -242,9 +242,9 @@ def six_of(*, episode: care.Episode, rules: InForce, on: date) -> list[AnswerWor
     ]
 
 
-def six_source() -> str:
+def six_sources() -> tuple[str, ...]:
     """Where the six come from, and what of them is this clinic's own reading."""
-    return "; ".join(source_lines(sources=(LYNCH, HOUSE)))
+    return source_lines(sources=(LYNCH, HOUSE))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

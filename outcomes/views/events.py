@@ -14,7 +14,7 @@ from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
 from outcomes import access
-from outcomes.core.events import BY_CODE, KINDS
+from outcomes.core.events import BY_CODE
 from outcomes.core.values import Limb
 from outcomes.forms.events import CorrectEventForm, EventForm, WithdrawEventForm
 from outcomes.queries.events import EventStory, events_page, story_of
@@ -37,7 +37,6 @@ def events(request: StaffRequest, uid: UUID) -> HttpResponse:
     kind = BY_CODE.get(request.POST["event"] if "event" in request.POST else _asked(request))
     context = {
         "page": events_page(episode=episode),
-        "kinds": KINDS,
         "chosen": kind,
         "may_do": rights(request, episode.patient, Action.RECORD_EVENT, Action.EDIT_EPISODE),
     }

@@ -20,7 +20,7 @@ from outcomes.queries.knee_sections import (
     milestone_of,
 )
 from outcomes.queries.look_words import Look, looks_of
-from outcomes.queries.outcome_sets import six_of, six_source
+from outcomes.queries.outcome_sets import six_of, six_sources
 from outcomes.queries.patient_page import episodes_of, patient_page, shown_of, source_of
 from outcomes.queries.patient_questionnaires import questionnaires_of
 from outcomes.services import status
@@ -115,7 +115,7 @@ def outcomes(request: StaffRequest, uid: UUID) -> HttpResponse:
     """The six measures of a good outcome of one knee, as a page or as a region."""
     episode = access.episode(request, uid, Action.SEE_RECORD)
     rows = six_of(episode=episode, rules=in_force(), on=clock.today(episode.site))
-    context = {"episode": episode, "rows": rows, "source": six_source()}
+    context = {"episode": episode, "rows": rows, "sources": six_sources()}
     return page(request, "outcomes/outcomes.html", context, region="outcomes")
 
 

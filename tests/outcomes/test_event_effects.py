@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from clinic.models import care
 from clinic.permissions import Actor
 from outcomes.core.events import KINDS, limb_of
+from outcomes.core.looks_at_events import AGAIN, GIVING_WAY, HOLDS, PREFIX, told_for
 from outcomes.core.values import Limb
 from outcomes.models.events import Event
 from outcomes.models.status import EpisodeStatus
@@ -161,3 +162,23 @@ def test_law_an_event_recorded_and_withdrawn_leaves_the_status_as_it_was(cast, c
     events.withdraw(actor=actor(cast), key=uuid4(), event=row, reason="not so")
     assert EpisodeStatus.objects.get().body == before
     assert care.Episode.objects.get().care_state == "active"
+
+
+def test_how_long_a_reason_from_an_event_is_told_is_said_to_be_a_setting(cast):
+    happen(cast, "giving_way", on=date(2026, 11, 20))
+    said = words_of(signed_in(cast.clinician).get(f"/episodes/{cast.episode.uid}/looks"))
+    assert (
+        "Knee gave way (20 Nov 2026): look at it this week Since 20 Nov 2026. "
+        "Told for 6 weeks from that day: this clinic’s setting, to be confirmed by its lead. Answer"
+        in said
+    )
+
+
+def test_every_reason_from_an_event_says_how_long_it_is_told():
+    said = {
+        code: told_for(code=f"{PREFIX}{code}").days // 7 for code in (*HOLDS, AGAIN, GIVING_WAY)
+    }
+    assert said == {
+        "graft_rupture": 26, "infection": 6, "clot": 12, "fracture": 12,
+        "other_knee_acl_injury": 26, "new_injury": 6, "giving_way_again": 26, "giving_way": 6,
+    }  # fmt: skip

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from clinic.models import care
 from clinic.models.audit import AuditEntry
-from outcomes.core.events import KINDS
+from outcomes.core.events import BY_CODE, KINDS
 from outcomes.models.events import EVENTS, Event
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.judging import records_of
@@ -252,6 +252,15 @@ def test_the_form_says_what_the_kind_changes_and_asks_only_what_it_needs(cast):
     rupture = client.get(f"{address(cast)}?what=graft_rupture").context["form"]
     assert set(rupture.fields) == {"key", "seen", "event", "date", "ends", "note"}
     assert "form" not in client.get(f"{address(cast)}?what=nothing").context
+
+
+def test_what_follows_an_operation_is_offered_once_there_is_one(cast):
+    client = signed_in(cast.clinician)
+    offered = {kind.code for kind in client.get(address(cast)).context["page"].kinds}
+    assert offered == set(BY_CODE)
+    cast.episode.surgeries.update(state="planned", date=None)
+    left = {kind.code for kind in client.get(address(cast)).context["page"].kinds}
+    assert offered - left == {"graft_rupture", "reoperation", "stiffness_procedure"}
 
 
 def test_a_lead_reads_and_does_not_record(cast):

@@ -210,6 +210,17 @@ def test_the_figure_holds_the_same_values_and_gaps_as_the_chart() -> None:
     ]  # fmt: skip
 
 
+def test_the_line_of_time_of_a_figure_ends_a_little_beyond_what_is_on_it() -> None:
+    def ends(first: When, last: When) -> list[str | float]:
+        points = (point(first, 1, "1"), point(last, 2, "2"))
+        trend = Trend(title="x", left=TrendSeries(name="left", points=points))
+        found: list[str | float] = trend_figure(trend=trend)["layout"]["xaxis"]["range"]
+        return found
+
+    assert ends(0, 50) == [-1.5, 51.5]
+    assert ends(date(2026, 3, 1), date(2026, 6, 9)) == ["2026-02-26", "2026-06-12"]
+
+
 def test_the_figure_is_one_that_plotly_knows() -> None:
     """plotly.py refuses any property outside the schema of the locked plotly.js."""
     plotly.graph_objects.Figure(trend_figure(trend=TREND))
