@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -29,7 +29,7 @@ from outcomes.core.outcome_sets import (
     Rule,
     outcomes_of,
 )
-from outcomes.core.values import Measure, Operator
+from outcomes.core.values import Event, Limb, Measure, Operator
 from outcomes.core.wording import cut_words
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import RedFlagCheck
@@ -40,7 +40,7 @@ from outcomes.queries.events import events_of
 from outcomes.queries.opened import source_lines
 from outcomes.queries.patient_lists import address_of
 from outcomes.queries.questionnaires import completed
-from outcomes.queries.record import episode_facts, measured_of
+from outcomes.queries.record import OTHER_ACL, episode_facts, measured_of
 
 GIVING_WAY: Final = ("giving_way", "short_pop")
 SAID: Final[Mapping[Answer, str]] = {
@@ -62,13 +62,14 @@ def known_of(*, episodes: Sequence[care.Episode], rules: InForce, days: Mapping[
              ) -> dict[int, Known]:  # fmt: skip
     """What the lines of each episode are answered from; ``days`` is today at each site.
 
-    At most seven statements, however many there are.
+    At most eight statements, however many there are.
     """
     patients = {episode.patient_id for episode in episodes}
     events = events_of(episodes=episodes)
     facts = episode_facts(episodes=episodes, events=events)
     readings = measured_of(patient_ids=patients, measures=MEASURES)
     asked, forms = _asked(patients), _forms(patients, rules)
+    registered = _registered(patients)
     return {
         episode.pk: Known(
             history=History(
@@ -77,12 +78,39 @@ def known_of(*, episodes: Sequence[care.Episode], rules: InForce, days: Mapping[
                 readings=readings[episode.patient_id],
                 on=days[episode.site_id],
             ),
-            events=events[episode.pk],
+            events=[*events[episode.pk], *_injured_again(episode, registered[episode.patient_id])],
             asked=asked[episode.patient_id],
             forms=forms[episode.patient_id],
         )
         for episode in episodes
     }
+
+
+def _registered(patient_ids: Collection[int]) -> dict[int, list[tuple[str, str, date]]]:
+    """Knee, kind and day of injury of every episode of each patient. One statement."""
+    found: dict[int, list[tuple[str, str, date]]] = defaultdict(list)
+    rows = care.Episode.objects.filter(patient_id__in=patient_ids)
+    for patient_id, knee, kind, on in rows.values_list("patient_id", "knee", "kind", "injury_date"):
+        if on:
+            found[patient_id].append((knee, kind, on))
+    return found
+
+
+def _injured_again(
+    episode: care.Episode, registered: Sequence[tuple[str, str, date]]
+) -> Iterator[Event]:
+    """What was registered as an episode of its own and never as an event of this one.
+
+    An episode of the other knee is an ACL injury of it, a revision of this knee a graft rupture;
+    each was hurt after this one was.
+    """
+    for knee, kind, on in registered:
+        if episode.injury_date and on <= episode.injury_date:
+            continue
+        if knee != episode.knee:
+            yield Event(code=OTHER_ACL, limb=Limb(knee), on=on)
+        elif kind == "revision":
+            yield Event(code="graft_rupture", limb=Limb(knee), on=on)
 
 
 def _asked(patient_ids: Collection[int]) -> dict[int, list[Asked]]:
@@ -233,7 +261,7 @@ def _number(found: Found, measures: Mapping[str, Measure]) -> str:
 
 
 def six_of(*, episode: care.Episode, rules: InForce, on: date) -> list[AnswerWords]:
-    """The six of one episode in words. At most eight statements."""
+    """The six of one episode in words. At most nine statements."""
     known = known_of(episodes=[episode], rules=rules, days={episode.site_id: on})[episode.pk]
     lines = [line for line in LINES if line.group is Group.SIX]
     return [

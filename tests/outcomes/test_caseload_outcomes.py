@@ -74,6 +74,21 @@ def test_a_count_opens_the_patients_behind_it_by_codes(harbour):
         assert (answer.status_code, "Solvang" in words_of(answer)) == (200, False)
 
 
+def test_an_injury_registered_as_an_episode_of_its_own_counts_without_an_event(harbour):
+    first = operated(harbour, "Liv Tornquist", care_state="discharged", care_reason="rupture",
+                     injury_date=date(2026, 6, 1))  # fmt: skip
+    for knee, kind, day in ((first.knee, "revision", 1), ("left", "waiting", 3)):
+        EpisodeFactory(patient=first.patient, site=harbour.harbour, knee=knee, kind=kind,
+                       injury_date=date(2026, 11, day))  # fmt: skip
+    before = operated(harbour, "Petra Solvang", injury_date=date(2026, 6, 1))
+    EpisodeFactory(
+        patient=before.patient, site=harbour.harbour, knee="left", injury_date=date(2019, 5, 1)
+    )
+    said = words_of(signed_in(harbour.lead).get(PAGE))
+    assert "Graft rupture 1 of 5 on record 4 of 5 none on record" in said
+    assert "ACL injury of the other knee 3 of 5 on record 2 of 5 none on record" in said
+
+
 def test_the_ended_are_counted_unless_a_care_state_is_asked_for(harbour):
     gone = operated(harbour, "Gone", care_state="discharged", care_reason="rupture")
     EventFactory(episode=gone, event="graft_rupture")
@@ -114,7 +129,7 @@ def test_the_page_costs_the_same_for_one_row_and_for_three(harbour, number):
     client.get(PAGE)
     with CaptureQueriesContext(connection) as asked:
         client.get(f"{PAGE}?line=no_giving_way&answer=no")
-    assert len(asked) == 15
+    assert len(asked) == 16
 
 
 def test_the_six_of_a_patient_open_from_the_patient_page(cast):
