@@ -14,7 +14,7 @@ from outcomes.charts.beam import Beam
 from outcomes.core.grades import kept_by
 from outcomes.core.judge import BODY_MASS
 from outcomes.core.quantities import shown, unit_sign
-from outcomes.core.relative import BODY, DECIMALS, SIGN, body_for, relative_value
+from outcomes.core.relative import BODY
 from outcomes.core.status import MeasureStatus
 from outcomes.core.values import (
     EntryKind,
@@ -35,7 +35,6 @@ from outcomes.core.wording import (
     Cuts,
     change_words,
     conditions_words,
-    cut_words,
     error_words,
     finding_words,
     index_change_words,
@@ -45,7 +44,8 @@ from outcomes.core.wording import (
     why_words,
 )
 from outcomes.queries.beams import beam_of
-from outcomes.queries.opened import Opened, open_derived, open_symmetry, open_value
+from outcomes.queries.measure_opened import Told, open_measure, relative_words
+from outcomes.queries.opened import Opened
 
 NOT_TESTED: Final = "not tested"
 NOT_ASSESSABLE: Final = "not assessable"
@@ -164,18 +164,19 @@ def _line(*, status: MeasureStatus, measure: Measure, context: _Context) -> Ledg
     sign = unit_sign(unit=measure.unit)
     main = status.pair or status.of(limb=context.facts.knee) or status.left or status.right
     key = main.key if main else status.whole.key if status.whole else ""
+    told = _told(status=status, measure=measure, context=context)
     return LedgerLine(
         code=status.code,
         name=f"{measure.short_label}, {sign}" if _bare(measure) else measure.short_label,
         how=conditions_words(measure=measure, key=key),
-        left=_cell(limb=Limb.LEFT, status=status, measure=measure, key=key, context=context),
-        right=_cell(limb=Limb.RIGHT, status=status, measure=measure, key=key, context=context),
+        left=_cell(limb=Limb.LEFT, status=status, told=told, key=key, context=context),
+        right=_cell(limb=Limb.RIGHT, status=status, told=told, key=key, context=context),
         whole=_whole(status=status, measure=measure, context=context),
         beam=_beam(status=status, measure=measure, context=context),
         symmetry=_symmetry(status=status, measure=measure, context=context),
         change=_change(status=status, measure=measure, context=context),
         finding=_finding(status=status, measure=measure, facts=context.facts),
-        opened=_open(status=status, measure=measure, facts=context.facts, context=context),
+        opened=open_measure(told=told),
     )
 
 
@@ -185,9 +186,8 @@ def _bare(measure: Measure) -> bool:
     return number and measure.per_limb and unit_sign(unit=measure.unit) not in ("", "°")
 
 
-def _cell(
-    *, limb: Limb, status: MeasureStatus, measure: Measure, key: str, context: _Context
-) -> Cell:
+def _cell(*, limb: Limb, status: MeasureStatus, told: Told, key: str, context: _Context) -> Cell:
+    measure = told.measure
     reading = status.of(limb=limb) if measure.per_limb else None
     why = status.unworked.get(limb)
     if reading is None and why is not None:
@@ -200,7 +200,7 @@ def _cell(
         details.append(conditions_words(measure=measure, key=reading.key))
     if reading.value is not None and reading.status is not ReadingStatus.MEASURED:
         details.append(STATUS[reading.status])
-    details.append(_relative(reading=reading, measure=measure, context=context))
+    details.append(relative_words(told=told, reading=reading))
     return Cell(
         value=_value(measure=measure, reading=reading),
         detail=", ".join(detail for detail in details if detail),
@@ -213,29 +213,6 @@ def _value(*, measure: Measure, reading: Reading) -> str:
     if reading.value is None:
         return value_words(measure=measure, value=None, status=reading.status)
     return reading_words(measure=measure, reading=replace(reading, status=ReadingStatus.MEASURED))
-
-
-def _relative(*, reading: Reading, measure: Measure, context: _Context) -> str:
-    """The value relative to the body, where that is on record and recent: "1.92 N·m/kg"."""
-    body = _body(reading=reading, measure=measure, context=context)
-    if measure.relative is None or body is None or body.value is None or reading.value is None:
-        return ""
-    found = relative_value(relative=measure.relative, value=reading.value, body=body.value)
-    cuts = context.mass_cuts.get(measure.code, ())
-    number = cut_words(value=found, decimals=DECIMALS[measure.relative], cuts=cuts)
-    return f"{number} {SIGN[measure.relative]}"
-
-
-def _body(*, reading: Reading, measure: Measure, context: _Context) -> Reading | None:
-    if measure.relative is None:
-        return None
-    return body_for(
-        relative=measure.relative,
-        reading=reading,
-        catalogue=context.measures,
-        readings=context.bodies,
-        on=context.on,
-    )
 
 
 def _whole(*, status: MeasureStatus, measure: Measure, context: _Context) -> str:
@@ -316,32 +293,22 @@ def _finding(*, status: MeasureStatus, measure: Measure, facts: EpisodeFacts) ->
     )
 
 
-def _open(
-    *, status: MeasureStatus, measure: Measure, facts: EpisodeFacts, context: _Context
-) -> Opened:
-    read = _readings(status)
-    if measure.derived is not None:
-        opened = open_derived(measure=measure, readings=read, measures=context.measures)
-    else:
-        opened = open_value(measure=measure, readings=read)
-    if isinstance(status.symmetry, Symmetry):
-        compared = open_symmetry(
-            measure=measure,
-            symmetry=status.symmetry,
-            facts=facts,
-            cuts=context.cuts.get(measure.code, ()),
-        )
-        worked = opened.parts[:2] if measure.derived is not None else compared.parts[:1]
-        opened = Opened(parts=(*worked, *compared.parts[1:]))
-    lines = tuple(
-        f"{r.limb.capitalize()} {value_words(measure=measure, value=r.value)} ÷ "
-        f"{value_words(measure=context.measures[body.measure], value=body.value)} "
-        f"({words.day(body.on)}) = {_relative(reading=r, measure=measure, context=context)}"
-        for r in _readings(status)
-        if (body := _body(reading=r, measure=measure, context=context)) is not None
-        and r.value is not None
+def _told(*, status: MeasureStatus, measure: Measure, context: _Context) -> Told:
+    changes = {
+        Limb.LEFT: status.change_left,
+        Limb.RIGHT: status.change_right,
+        Limb.NONE: status.change_whole,
+    }
+    return Told(
+        measure=measure,
+        readings=_readings(status),
+        facts=context.facts,
+        measures=context.measures,
+        on=context.on,
+        symmetry=status.symmetry,
+        index_change=status.change_symmetry,
+        changes={limb: change for limb, change in changes.items() if change is not None},
+        body=context.bodies,
+        cuts=context.cuts.get(measure.code, ()),
+        body_cuts=context.mass_cuts.get(measure.code, ()),
     )
-    if not lines or measure.relative is None:
-        return opened
-    head = f"By {BODY[measure.relative].replace('_', ' ')}"
-    return Opened(parts=(*opened.parts[:2], (head, lines), *opened.parts[2:]))
