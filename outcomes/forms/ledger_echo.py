@@ -13,7 +13,7 @@ from outcomes.core.history import History
 from outcomes.core.judge import judge_criterion, latest_body_mass, milestones_for
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import conditions_of
-from outcomes.core.relative import DECIMALS, SIGN, body_for, relative_value
+from outcomes.core.relative import SIGN
 from outcomes.core.status import Change, MeasureStatus, measure_status
 from outcomes.core.symmetry import is_other_limb_fair, symmetry
 from outcomes.core.values import (
@@ -36,7 +36,6 @@ from outcomes.core.values import (
 from outcomes.core.wording import (
     UNKNOWN,
     change_words,
-    cut_words,
     error_words,
     finding_words,
     index_change_words,
@@ -45,6 +44,8 @@ from outcomes.core.wording import (
 )
 from outcomes.forms.ledger_tests import DRAFT_REF, Test
 from outcomes.queries.beams import beam_of
+from outcomes.queries.measure_opened import Told, open_measure, relative_words
+from outcomes.queries.opened import Opened
 from outcomes.queries.result_words import RESULT, asked_words
 from outcomes.queries.visit import Knee
 
@@ -62,7 +63,7 @@ class Echo:
     """What is said of one row: the beam, its number, sentences, and what a milestone asks.
 
     ``index``: the number is a symmetry index. ``before``: what symmetry was, while nothing is
-    typed yet.
+    typed yet. ``opened``: what the numbers were made from, once something is typed.
     """
 
     beam: Beam | None = None
@@ -71,6 +72,17 @@ class Echo:
     lines: tuple[str, ...] = ()
     asked: tuple[Asked, ...] = ()
     before: str = ""
+    opened: Opened | None = None
+
+    @property
+    def opener(self) -> str:
+        """What is touched to open the numbers: the headline, else the first sentence."""
+        return self.headline or next(iter(self.lines), "")
+
+    @property
+    def rest(self) -> tuple[str, ...]:
+        """The sentences beside it."""
+        return self.lines if self.headline else self.lines[1:]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,15 +119,16 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         *_symmetry_lines(measure=test.measure, found=found, status=status, knee=knee),
         *_changes(measure=test.measure, status=status, record=record, found=found),
     ]
+    told = _told(test=test, record=record, typed=typed, found=found, status=status)
     lines += [
         *_unknown_error(measure=test.measure, key=now[0].key, found=found, lines=lines),
-        *_by_body(test=test, now=now, record=record, typed=typed),
+        *_by_body(told=told),
     ]
     asked = tuple(_thresholds(test=test, record=record, typed=typed))
+    opened = open_measure(told=told)
     if not isinstance(found, Symmetry):
-        return Echo(lines=tuple(lines), asked=asked)
-    cuts = _cuts(test=test, record=record, form=Form.SYMMETRY)
-    headline = symmetry_words(measure=test.measure, symmetry=found, cuts=cuts)
+        return Echo(lines=tuple(lines), asked=asked, opened=opened)
+    headline = symmetry_words(measure=test.measure, symmetry=found, cuts=told.cuts)
     beam = beam_of(measure=test.measure, symmetry=found, involved=knee.limb, title=headline)
     return Echo(
         beam=beam,
@@ -123,6 +136,38 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         index=_has_index(test.measure),
         lines=tuple(lines),
         asked=asked,
+        opened=opened,
+    )
+
+
+def _told(
+    *,
+    test: Test,
+    record: Record,
+    typed: Sequence[Reading],
+    found: Symmetry | NotAssessable | None,
+    status: MeasureStatus,
+) -> Told:
+    """What the row says of the values of this visit, to be opened."""
+    now = sorted(test.readings(on=record.on), key=lambda one: one.limb.value)
+    changes = zip(
+        (Limb.LEFT, Limb.RIGHT, Limb.NONE),
+        (status.change_left, status.change_right, status.change_whole),
+        strict=True,
+    )
+    typed_now = {one.limb for one in now}
+    return Told(
+        measure=test.measure,
+        readings=now,
+        facts=record.knees[0].facts,
+        measures=record.measures,
+        on=record.on,
+        symmetry=found,
+        index_change=status.change_symmetry if _is_now(status.pair) else None,
+        changes={limb: change for limb, change in changes if change and limb in typed_now},
+        body=[*record.history, *typed],
+        cuts=tuple(_cuts(test=test, record=record, form=Form.SYMMETRY)),
+        body_cuts=tuple(_cuts(test=test, record=record, form=Form.PER_BODY_MASS)),
     )
 
 
@@ -262,29 +307,19 @@ def _unknown_error(
         yield UNKNOWN
 
 
-def _by_body(
-    *, test: Test, now: Sequence[Reading], record: Record, typed: Sequence[Reading]
-) -> Iterator[str]:
+def _by_body(*, told: Told) -> Iterator[str]:
     """The values relative to the body (N·m/kg, % of height), where that is recent enough."""
-    relative = test.measure.relative
+    relative = told.measure.relative
     if relative is None:
         return
-    cuts = _cuts(test=test, record=record, form=Form.PER_BODY_MASS)
-    told = []
-    for reading in sorted(now, key=lambda r: r.limb.value):
-        body = body_for(
-            relative=relative,
-            reading=reading,
-            catalogue=record.measures,
-            readings=[*record.history, *typed],
-            on=record.on,
-        )
-        if reading.value is not None and body is not None and body.value is not None:
-            value = relative_value(relative=relative, value=reading.value, body=body.value)
-            number = cut_words(value=value, decimals=DECIMALS[relative], cuts=cuts)
-            told.append(f"{reading.limb} {number}")
-    if told:
-        yield f"{SIGN[relative]}: {', '.join(told)}"
+    sign = SIGN[relative]
+    said = [
+        f"{one.limb} {value.removesuffix(sign).rstrip()}"
+        for one in told.readings
+        if (value := relative_words(told=told, reading=one))
+    ]
+    if said:
+        yield f"{sign}: {', '.join(said)}"
 
 
 def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[Asked]:

@@ -12,3 +12,9 @@ document.addEventListener("focusin", (event) => {
   const conditions = values?.closest(".entry-row")?.querySelector(".conditions");
   if (conditions?.querySelector(MISSING.join(", "))) conditions.open = true;
 });
+
+// A number that was opened stays open when its row is answered.
+document.addEventListener("htmx:oobBeforeSwap", ({ detail }) => {
+  if (!detail.target.querySelector(".opens[open]")) return;
+  detail.fragment.querySelector?.(".opens")?.setAttribute("open", "");
+});

@@ -85,7 +85,10 @@ def test_a_row_answers_with_what_it_makes_of_the_values(cast):
     answer = paper.type(typed).send_row("quadriceps_torque")
     text = words_of(answer)
     assert answer.status_code == 200
-    assert "77 % LSI, up 7 since 5 Nov: no real change; error about 7" in text
+    assert "77 % , how this came about From Left 158.0 N·m, 25 Nov 2026" in text
+    assert "right ÷ left × 100 = 121.0 ÷ 158.0 × 100 = 76.58 %" in text
+    assert "Change Symmetry from 69.87 % (5 Nov 2026) to 76.58 %." in text
+    assert "LSI, up 7 since 5 Nov: no real change; error about 7" in text
     assert "fixed dynamometer, knee angle 90°" in text
     assert "Draft saved 09:00" in text
     assert set(texts()) == set(typed)

@@ -116,7 +116,10 @@ def test_the_running_sum_of_items_needs_every_item_to_be_signed(cast):
     assert "right 3 of 6, 1 item open" in said
     paper = Paper(paper.client, visit).type({f"d:{row}:right:steadiness": "no"})
     paper.save()
-    assert "<p>right 3 of 6</p>" in row_of(Paper(paper.client, visit), row)
+    said = row_of(Paper(paper.client, visit), row)
+    assert "<span>right 3 of 6</span>" in said
+    assert "Right: " in said
+    assert " 2 + the stance is lost 0 = 3 of 6" in said
 
 
 def test_flight_time_or_height_by_the_unit(cast):

@@ -362,5 +362,8 @@ def test_a_signed_visit_shows_its_values_with_the_words_they_had(cast):
     text = words_of(client.get(f"/visits/{visit.uid}/"))
     assert "Signed by Tess Okafor, 25 Nov 2026, 09:00" in text
     assert "158.0 N·m trials 149, 158" in text
-    assert "77 % LSI, up 7 since 5 Nov: no real change; error about 7" in text
+    assert "77 % , how this came about From Left 158.0 N·m, 25 Nov 2026" in text
+    assert "right ÷ left × 100 = 121.0 ÷ 158.0 × 100 = 76.58 %" in text
+    assert "Change Symmetry from 69.87 % (5 Nov 2026) to 76.58 %." in text
+    assert "LSI, up 7 since 5 Nov: no real change; error about 7" in text
     assert "Red flags 4 asked, none" in text
