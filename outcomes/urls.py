@@ -29,6 +29,7 @@ urlpatterns = [
     path("patients/<uuid:uid>/", patients.patient, name="patient"),
     path("episodes/<uuid:uid>/milestones/<slug:code>", patients.milestone, name="milestone"),
     path("episodes/<uuid:uid>/courses/<slug:code>", patients.course, name="course"),
+    path("episodes/<uuid:uid>/numbers/<slug:code>", patients.number, name="number"),
     path(
         "episodes/<uuid:uid>/courses/<slug:code>/figure",
         patients.course_figure,

@@ -149,6 +149,7 @@ episode_outcomes             GET   403 200 200 404 in
 patient                      GET   403 200 200 404 in
 milestone                    GET   403 200 200 404 in
 course                       GET   403 200 200 404 in
+number                       GET   403 200 200 404 in
 course_figure                GET   403 200 200 404 in
 decisions                    GET   403 200 200 404 in
 decisions                    POST  403 422 403 404 in

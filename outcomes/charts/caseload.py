@@ -21,7 +21,8 @@ class CaseloadPoint:
     """One episode: the week of its latest test, the value, and who it is.
 
     shown: the value in words ("77 %, 9 weeks ago, out of date"). label: who, for the table and
-    under the pointer, never in the drawing. needs_look: drawn filled, else hollow.
+    under the pointer, never in the drawing. needs_look: drawn filled, else hollow. opens: the
+    address of what stands behind the value, for the table.
     """
 
     week: int
@@ -29,6 +30,7 @@ class CaseloadPoint:
     shown: str
     label: str
     needs_look: bool = False
+    opens: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,4 +91,5 @@ def caseload_table(*, caseload: Caseload) -> ChartTable:
             (point.label, str(point.week), point.shown, "yes" if point.needs_look else "no")
             for point in caseload.points
         ),
+        opens=tuple(point.opens for point in caseload.points),
     )

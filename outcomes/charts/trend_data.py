@@ -32,6 +32,7 @@ class TrendPoint:
     value: canonical value, or None for a gap: the line is split there and ``shown`` says why.
     shown: the value in words with its unit ("77 %", "moderate drop", "stopped by pain").
     error: measurement error as half-width in the unit of ``value``; None when not known.
+    opens: the address of what stands behind it, for the table.
     """
 
     at: When
@@ -39,6 +40,7 @@ class TrendPoint:
     value: Decimal | None
     shown: str
     error: Decimal | None = None
+    opens: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,10 +129,18 @@ class Trend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartTable:
-    """The table of a chart: a head and rows of words, all of one length."""
+    """The table of a chart: a head and rows of words, all of one length.
+
+    opens: for each row the address of what stands behind it, or nothing.
+    """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    opens: tuple[str, ...] = ()
+
+    def opening(self) -> list[tuple[tuple[str, ...], str]]:
+        """Each row with its address."""
+        return list(zip(self.rows, self.opens or [""] * len(self.rows), strict=True))
 
 
 def cell(*, point: TrendPoint | None) -> str:
@@ -150,8 +160,10 @@ def trend_table(*, trend: Trend) -> ChartTable:
     for event in events:
         happened.setdefault(position(event.at), []).append(event.label)
     when = names_of_places(points=(p for one in series for p in one.points), events=events)
-    rows = []
+    rows, opens = [], []
     for place in sorted(when):
+        there = [column[place] for column in columns if place in column]
+        opens.append(next((point.opens for point in there if point.opens), ""))
         cells = [cell(point=column.get(place)) for column in columns]
         if place in happened and not any(place in column for column in columns):
             cells = [""] * len(columns)
@@ -159,7 +171,7 @@ def trend_table(*, trend: Trend) -> ChartTable:
             (when[place], *cells, *(["; ".join(happened.get(place, []))] if events else []))
         )
     head = ("When", *(one.name for one in series), *(["What happened"] if events else []))
-    return ChartTable(head=head, rows=tuple(rows))
+    return ChartTable(head=head, rows=tuple(rows), opens=tuple(opens))
 
 
 def names_of_places(

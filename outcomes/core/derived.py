@@ -94,13 +94,9 @@ def all_derived(
     return tuple(
         one
         for measure in catalogue.values()
-        if measure.derived is not None and read.issuperset(_fresh(measure.derived))
+        if measure.derived is not None and read.issuperset(measure.derived.fresh)
         for one in derived_of(measure=measure, catalogue=catalogue, readings=readings)
     )
-
-
-def _fresh(rule: Derivation) -> list[str]:
-    return [code for code in rule.inputs if code not in rule.carried]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -114,7 +110,7 @@ class _Work:
 
     def of(self, limb: Limb) -> Iterator[Derived]:
         """The values of a limb, day by day."""
-        fresh = _fresh(self.rule)
+        fresh = self.rule.fresh
         days: dict[date, dict[str, dict[str, Reading]]] = {}
         for reading in sorted(self.readings, key=lambda one: one.ref):
             if reading.measure in fresh and reading.limb is limb:

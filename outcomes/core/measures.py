@@ -100,6 +100,11 @@ class Derivation:
     alike: tuple[str, ...] = ()
     carried: tuple[str, ...] = ()
 
+    @property
+    def fresh(self) -> tuple[str, ...]:
+        """The inputs that must be of the day."""
+        return tuple(code for code in self.inputs if code not in self.carried)
+
 
 FITTING: Final[Mapping[Examiner, tuple[Examiner, ...]]] = {
     Examiner.SAME: (Examiner.SAME, Examiner.NOT_STATED, Examiner.DIFFERENT),

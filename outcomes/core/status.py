@@ -123,8 +123,8 @@ def judge(
     out); those after the day, and those of measures the catalogue does not have, are not seen.
     Derived measures are worked out here and judged like the others.
     """
-    readings, unworked = _worked_out(catalogue=catalogue, readings=readings, on=on)
-    history = History(facts=facts, catalogue=catalogue, readings=readings, on=on, unworked=unworked)
+    history = history_of(facts=facts, catalogue=catalogue, readings=readings, on=on)
+    readings = history.readings
     return StatusToday(
         judged_on=on,
         next_change_on=next_change(
@@ -148,6 +148,14 @@ def judge(
             events=events,
         ),
     )  # fmt: skip
+
+
+def history_of(
+    *, facts: EpisodeFacts, catalogue: Mapping[str, Measure], readings: Sequence[Reading], on: date
+) -> History:
+    """What was read up to a day, with the derived measures worked out."""
+    readings, unworked = _worked_out(catalogue=catalogue, readings=readings, on=on)
+    return History(facts=facts, catalogue=catalogue, readings=readings, on=on, unworked=unworked)
 
 
 def _worked_out(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -125,19 +125,12 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         *_by_body(told=told),
     ]
     asked = tuple(_thresholds(test=test, record=record, typed=typed))
-    opened = open_measure(told=told)
+    echo = Echo(lines=tuple(lines), asked=asked, opened=open_measure(told=told))
     if not isinstance(found, Symmetry):
-        return Echo(lines=tuple(lines), asked=asked, opened=opened)
+        return echo
     headline = symmetry_words(measure=test.measure, symmetry=found, cuts=told.cuts)
     beam = beam_of(measure=test.measure, symmetry=found, involved=knee.limb, title=headline)
-    return Echo(
-        beam=beam,
-        headline=headline,
-        index=_has_index(test.measure),
-        lines=tuple(lines),
-        asked=asked,
-        opened=opened,
-    )
+    return replace(echo, beam=beam, headline=headline, index=_has_index(test.measure))
 
 
 def _told(

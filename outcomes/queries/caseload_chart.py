@@ -116,6 +116,7 @@ def _point(*, of: str, line: Line, on: date, cuts: frozenset[Decimal]) -> Caselo
         shown=said.sentence,
         label=f"{line.patient}, {line.knee} knee",
         needs_look=bool(line.look_rank),
+        opens=f"/episodes/{line.uid}/numbers/{MEASURES[of]}?on={test.on}",
     )
 
 

@@ -65,11 +65,12 @@ class Row(TypedDict):
     knee: str
     graft: str
     week: str
-    looks_url: str
+    here: str
     look: str
     more_looks: str
     no_look: str
     milestone: str
+    next: str
     quadriceps: str
     quadriceps_note: str
     hop: str
@@ -109,11 +110,12 @@ def row(
         knee=line.knee,
         graft=graft(line),
         week=week(line, on=on),
-        looks_url=f"/episodes/{line.uid}/looks",
+        here=f"/episodes/{line.uid}",
         look=line.look_sentence or "",
         more_looks=f"and {(line.looks or 0) - 1} more" if (line.looks or 0) > 1 else "",
         no_look=care(line) or "no reason to look",
         milestone=criteria(line, milestones=milestones),
+        next=line.next_milestone or "",
         quadriceps=quadriceps.value,
         quadriceps_note=quadriceps.note,
         hop=hop.value,

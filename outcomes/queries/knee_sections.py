@@ -26,11 +26,11 @@ from outcomes.queries.milestone_words import (
     earliest_words,
     milestone_words,
 )
+from outcomes.queries.numbers import number_address
 from outcomes.queries.result_words import RESULT
-from outcomes.queries.trends import Course, Ground, course_of
+from outcomes.queries.trends import CODE, Course, Ground, course_of
 
 NOT_CONFIRMED = "limits_not_confirmed"
-CODE = "CODE"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -254,6 +254,7 @@ def ground_of(*, source: Source, episode: care.Episode) -> Ground:
             for limb in (Limb.LEFT, Limb.RIGHT)
         },
         happened=on_charts(events=source.events[episode.pk], on=source.on),
+        numbers=number_address(episode=episode),
         on=source.on,
     )
 

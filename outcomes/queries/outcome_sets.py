@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
+from uuid import UUID
 
 from clinic import words
 from clinic.models import care
@@ -222,16 +223,20 @@ def said(*, line: Line, answer: Answer) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AnswerWords:
-    """One line of a patient in words: what the record says, the number, and the day."""
+    """One line of a patient in words: what the record says, the number, and the day.
+
+    ``opens`` is the address of what stands behind the number.
+    """
 
     code: str
     label: str
     said: str
     number: str
     on: str
+    opens: str
 
 
-def answer_words(*, found: Found, measures: Mapping[str, Measure]) -> AnswerWords:
+def answer_words(*, found: Found, measures: Mapping[str, Measure], episode: UUID) -> AnswerWords:
     """A line answered for one knee, ready to print."""
     return AnswerWords(
         code=found.line.code,
@@ -239,6 +244,7 @@ def answer_words(*, found: Found, measures: Mapping[str, Measure]) -> AnswerWord
         said=said(line=found.line, answer=found.answer),
         number=_number(found, measures),
         on=words.day(found.on) if found.on else "",
+        opens=f"/episodes/{episode}/numbers/{found.line.of}?on={found.on}",
     )
 
 
@@ -265,7 +271,7 @@ def six_of(*, episode: care.Episode, rules: InForce, on: date) -> list[AnswerWor
     known = known_of(episodes=[episode], rules=rules, days={episode.site_id: on})[episode.pk]
     lines = [line for line in LINES if line.group is Group.SIX]
     return [
-        answer_words(found=found, measures=rules.measures)
+        answer_words(found=found, measures=rules.measures, episode=episode.uid)
         for found in outcomes_of(known=known, lines=lines)
     ]
 
@@ -319,7 +325,7 @@ def behind(
             record_number=one.record_number or "",
             knee=one.knee,
             week=caseload_words.week(one, on=days[one.site_id]),
-            says=answer_words(found=found, measures=rules.measures),
+            says=answer_words(found=found, measures=rules.measures, episode=one.uid),
         )
         for one in lines
         if (found := answers[one.episode_id][line]).answer is wanted

@@ -21,6 +21,7 @@ from outcomes.queries.kept import Kept
 from outcomes.queries.knee_sections import KneeSection, Source, section_of
 from outcomes.queries.knee_words import PageHead
 from outcomes.queries.ledger_lines import LedgerLine, ledger_lines, newest_day
+from outcomes.queries.numbers import measures_behind
 from outcomes.queries.patient_lists import (
     CoverLine,
     LetterLine,
@@ -101,7 +102,9 @@ def source_of(
         kept=kept,
         rules=rules,
         readings=some_readings(
-            patient_id=patient.pk, measures={first, BODY_MASS}, refs=_refs(kept.values())
+            patient_id=patient.pk,
+            measures={BODY_MASS, *measures_behind(measure=rules.measures.get(first))},
+            refs=_refs(kept.values()),
         ),
         codes=codes,
         course=first,

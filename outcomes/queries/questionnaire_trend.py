@@ -146,6 +146,7 @@ def _points(line: Line, person: Person) -> tuple[TrendPoint, ...]:
                 when=person.when(one.limb, day),
                 value=Decimal(value.numerator) / Decimal(value.denominator),
                 shown=score_words(form=line.form, value=value, state=state),
+                opens=reverse("questionnaire", args=[one.uid]),
             )
         )
     return tuple(found)

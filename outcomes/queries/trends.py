@@ -11,6 +11,7 @@ from clinic import words
 from outcomes.catalogue.order import rank
 from outcomes.charts.marks import LimbMark
 from outcomes.charts.trend_data import EventMark, ThresholdLine, Trend, TrendPoint, TrendSeries
+from outcomes.core.derived import derived_of
 from outcomes.core.errors import margin, real_change
 from outcomes.core.quantities import plain, unit_sign
 from outcomes.core.readings import conditions_of
@@ -40,6 +41,8 @@ DIRECTION = {
     Better.MATCH_OTHER: "alike on both sides is the target",
     Better.TOWARD_ZERO: "nearer to zero is better",
 }
+CODE = "CODE"
+"""Where the measure stands in an address."""
 FIRST = "quadriceps_torque"
 """The course that is shown first where there is one."""
 
@@ -55,7 +58,7 @@ class Course:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Ground:
-    """What every course of an episode is drawn from."""
+    """What every course of an episode is drawn from. ``numbers`` is the address of its numbers."""
 
     facts: EpisodeFacts
     readings: Sequence[Reading]
@@ -64,14 +67,27 @@ class Ground:
     marks: Mapping[Limb, LimbMark]
     heads: Mapping[Limb, str]
     happened: Sequence[tuple[date, str]]
+    numbers: str
     on: date
+
+    def opens(self, *, code: str, day: date) -> str:
+        """The address of what stands behind the values of a day."""
+        return f"{self.numbers.replace(CODE, code)}?on={day.isoformat()}"
 
 
 def courses_there_are(
     *, days: Mapping[tuple[str, str], int], measures: Mapping[str, Measure]
 ) -> tuple[str, ...]:
-    """The measures that were read on at least two days under one key, in the order of a visit."""
+    """The measures that were read on at least two days under one key, in the order of a visit.
+
+    One that is worked out is among them where all of its inputs of the day are.
+    """
     found = {code for (code, _), count in days.items() if count > 1 and code in measures}
+    found |= {
+        measure.code
+        for measure in measures.values()
+        if measure.derived is not None and found.issuperset(measure.derived.fresh)
+    }
     return tuple(sorted(found, key=lambda code: (rank(code), code)))
 
 
@@ -85,9 +101,11 @@ def first_course(*, codes: Sequence[str], asked: str) -> str:
 def course_of(*, ground: Ground, code: str) -> Course | None:
     """The course of one measure under its newest key with two days, or None without one."""
     measure = ground.measures.get(code)
-    mine = [r for r in ground.readings if r.measure == code and r.on <= ground.on]
+    if measure is None:
+        return None
+    mine = [r for r in _values(ground=ground, measure=measure) if r.on <= ground.on]
     key = _key(mine)
-    if measure is None or key is None:
+    if key is None:
         return None
     line = [r for r in mine if r.key == key]
     indexes = _symmetries(ground=ground, measure=measure, line=line)
@@ -105,6 +123,14 @@ def course_of(*, ground: Ground, code: str) -> Course | None:
             ),
         ),
     )
+
+
+def _values(*, ground: Ground, measure: Measure) -> list[Reading]:
+    """What was read, or worked out of what was read."""
+    if measure.derived is None:
+        return [one for one in ground.readings if one.measure == measure.code]
+    worked = derived_of(measure=measure, catalogue=ground.measures, readings=ground.readings)
+    return [one.reading for one in worked if one.reading is not None]
 
 
 def _key(readings: Iterable[Reading]) -> str | None:
@@ -190,6 +216,7 @@ def _limb_series(
             value=reading.value if reading.status is ReadingStatus.MEASURED else None,
             shown=value_words(measure=measure, value=reading.value, status=reading.status),
             error=margin(sem=error.sem) if error else None,
+            opens=ground.opens(code=measure.code, day=day),
         )
         for day, reading in newest.items()
     ]
@@ -210,6 +237,7 @@ def _index_series(
             value=Decimal(one.value.numerator) / Decimal(one.value.denominator),
             shown=symmetry_words(measure=measure, symmetry=one, cuts=cuts),
             error=margin(sem=one.sem) if one.sem is not None else None,
+            opens=ground.opens(code=measure.code, day=one.pair.on),
         )
         for one in indexes
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
 
@@ -20,6 +21,7 @@ from outcomes.queries.knee_sections import (
     milestone_of,
 )
 from outcomes.queries.look_words import Look, looks_of
+from outcomes.queries.numbers import number_of
 from outcomes.queries.outcome_sets import six_of, six_sources
 from outcomes.queries.patient_page import episodes_of, patient_page, shown_of, source_of
 from outcomes.queries.patient_questionnaires import questionnaires_of
@@ -117,6 +119,27 @@ def outcomes(request: StaffRequest, uid: UUID) -> HttpResponse:
     rows = six_of(episode=episode, rules=in_force(), on=clock.today(episode.site))
     context = {"episode": episode, "rows": rows, "sources": six_sources()}
     return page(request, "outcomes/outcomes.html", context, region="outcomes")
+
+
+@require_GET
+def number(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
+    """One number with what stands behind it, on a day; as a page, or as a region of a list."""
+    episode = access.episode(request, uid, Action.SEE_RECORD)
+    today = clock.today(episode.site)
+    on = min(_day(request.GET.get("on", today.isoformat())), today)
+    found = number_of(episode=episode, code=code, rules=in_force(), on=on, today=today)
+    if found is None:
+        raise Http404(code)
+    context = {"episode": episode, "number": found}
+    return page(request, "outcomes/number.html", context, region="number")
+
+
+def _day(text: str) -> date:
+    """A day as it stands in an address; what is none is no page of ours."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise Http404(text) from error
 
 
 @require_GET

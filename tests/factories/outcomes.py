@@ -20,6 +20,7 @@ from tests.factories.clinic import EpisodeFactory, VisitFactory
 
 CONDITIONS: Mapping[str, Mapping[str, str]] = {
     "effusion": {"moment": "before"},
+    "hamstring_torque": {"device": "fixed", "knee_angle": "90"},
     "pain_during_test": {"during": "single_hop"},
     "pelvic_drop_forward_heel_touch": {"step_height": "15"},
     "pelvic_drop_lateral_heel_touch": {"step_height": "15"},

@@ -22,7 +22,8 @@ def follow(cast, name, *, site=None, episode=None, **columns):
 
 def cells(response):
     """The first table as rows of words, without the rows that open."""
-    body = re.sub(" role=.row[a-z]*.", "", response.content.decode())
+    plain = r"<(tr|tbody)(?: role=.row(?:group)?.| hx-[^>]*)>"
+    body = re.sub(plain, r"<\1>", response.content.decode())
     body = body.partition("<tbody>")[2].partition("</tbody>")[0]
     rows = re.findall(r"<tr>(.*?)</tr>", body, flags=re.S)
     return [

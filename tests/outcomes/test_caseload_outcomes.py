@@ -64,7 +64,7 @@ def test_a_count_opens_the_patients_behind_it_by_codes(harbour):
     client = signed_in(harbour.lead)
     client.get(PAGE)
     answer = client.get(f"{PAGE}?line=quadriceps&answer=yes")
-    assert cells(answer)[0] == ["Petra Solvang", "right", "week 15", "yes, 91 %, 25 Nov 2026"]
+    assert cells(answer)[0] == ["Petra Solvang", "right", "week 15", "yes, 91 % , 25 Nov 2026"]
     assert f'href="/patients/{petra.patient.uid}/"' in answer.content.decode()
     assert seen()[-1] == [petra.pk]
     assert "Solvang" not in words_of(client.get(f"{PAGE}?line=quadriceps&answer=no"))

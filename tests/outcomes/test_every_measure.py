@@ -80,6 +80,7 @@ def judged(read: list[Reading], who: EpisodeFacts) -> StatusToday:
 def course(code: str, read: list[Reading], who: EpisodeFacts, status: StatusToday) -> Course:
     made = [d.reading for d in all_derived(catalogue=CATALOGUE, readings=read) if d.reading]
     ground = Ground(
+        numbers="/numbers/CODE",
         facts=who,
         readings=[*read, *made],
         measures=CATALOGUE,
