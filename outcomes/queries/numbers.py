@@ -83,8 +83,9 @@ def number_of(
     line = next((one for one in lines if one.code == code), None)
     if line is None:
         return None
-    said = line.opener or line.whole
-    return Number(label=measure.label, said=f"{said}; {words.day(on)}", opened=line.opened)
+    stood = "" if on == today else f"; as it stood on {words.day(on)}"
+    said = f"{line.opener or line.whole}{stood}"
+    return Number(label=measure.label, said=said, opened=line.opened)
 
 
 def _weeks(*, episode: care.Episode, facts: EpisodeFacts, on: date) -> Number:

@@ -19,9 +19,8 @@ LOOK: Final = (
 MILESTONE: Final = '<a href="{here}/milestones/{next}">{milestone}</a>'
 QUADRICEPS: Final = '<a href="{here}/numbers/quadriceps_torque">{quadriceps}</a>'
 HOP: Final = '<a href="{here}/numbers/single_hop">{hop}</a>'
-CELLS: Final = """<tr hx-boost="true">
-  <th scope="row"><a href="{patient_url}" hx-boost="false">{patient}</a>
-    <span class="soft">{number}</span></th>
+CELLS: Final = """<tr>
+  <th scope="row"><a href="{patient_url}">{patient}</a> <span class="soft">{number}</span></th>
   <td class="wide" data-label="Reason to look">LOOK</td>
   <td data-label="Week"><a href="{here}/numbers/weeks">{week}</a></td>
   <td data-label="Knee">{knee}</td>

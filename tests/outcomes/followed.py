@@ -22,8 +22,7 @@ def follow(cast, name, *, site=None, episode=None, **columns):
 
 def cells(response):
     """The first table as rows of words, without the rows that open."""
-    plain = r"<(tr|tbody)(?: role=.row(?:group)?.| hx-[^>]*)>"
-    body = re.sub(plain, r"<\1>", response.content.decode())
+    body = re.sub(" role=.row(group)?.", "", response.content.decode())
     body = body.partition("<tbody>")[2].partition("</tbody>")[0]
     rows = re.findall(r"<tr>(.*?)</tr>", body, flags=re.S)
     return [

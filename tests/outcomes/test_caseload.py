@@ -256,7 +256,7 @@ def test_a_row_leads_to_the_patient_and_to_the_reasons(harbour):
         harbour, "Petra Solvang", look_rank=5, looks=1, look_sentence="x",
         next_milestone="running", quadriceps_lsi="77.2", hop_lsi="90",
     )  # fmt: skip
-    body = signed_in(harbour.lead).get("/caseload/").content.decode().partition("<tbody")[2]
+    body = signed_in(harbour.lead).get("/caseload/").content.decode().partition("<tbody>")[2]
     found = [resolve(one) for one in re.findall(r'href="([^"]*)"', body.partition("</tbody>")[0])]
     assert [(match.url_name, *match.kwargs.values()) for match in found] == [
         ("patient", made.patient.uid), ("episode_looks", made.uid), ("number", made.uid, "weeks"),

@@ -40,7 +40,7 @@ def naked(element: Element, whole: Element | None = None) -> list[str]:
     if element.name in ("script", "style", "head", "form", "nav"):
         return []
     given = attributes(element)
-    if "number" in given.get("class", "").split() or "notes" in given.get("class", "").split():
+    if "one-number" in given.get("class", "").split() or "notes" in given.get("class", "").split():
         return []
     whole = element if element.name in WHOLE else whole
     found = []
@@ -153,7 +153,7 @@ def test_a_number_of_a_day_opens_with_all_that_it_was_made_from(record):
     assert "By body mass" in today
     assert "Right 121.0 N·m ÷ 62.5 kg (25 Nov 2026) = 1.94 N·m/kg" in today
     region = client.get(address, headers={"HX-Request": "true"}).content.decode()
-    assert region.startswith('<div class="number">')
+    assert region.startswith('<div class="one-number">')
     for wrong in ("?on=2026-02-30", "?on=2026-01-01", "?on=x"):
         assert client.get(address + wrong).status_code == 404
     assert client.get(address.replace("quadriceps_torque", "single_hop")).status_code == 404
