@@ -6,5 +6,5 @@ document.addEventListener("click", (event) => {
   const below = link?.closest("tr").nextElementSibling;
   if (!below?.matches(".opened") || event.ctrlKey || event.metaKey || event.shiftKey) return;
   event.preventDefault();
-  htmx.ajax("GET", link.getAttribute("href"), { source: link, target: below.cells[0], swap: "innerHTML" });
+  htmx.ajax("GET", link.getAttribute("href"), { source: link, target: below.cells[0] });
 });
