@@ -106,18 +106,20 @@ class Person:
         found = self.episode(limb)
         return f"{words.day(on)}, {week_words(episode=found, on=on)}" if found else words.day(on)
 
-    def happened(self, limb: Limb) -> list[tuple[date, str]]:
-        """What happened to a knee, or to all where the person is asked, in order."""
+    def happened(self, limb: Limb, *, since: date) -> list[tuple[date, str]]:
+        """What happened to a knee, or to all where the person is asked, in order.
+
+        The day that weeks count from is among them where it is not before ``since``.
+        """
         own = self.episodes.get(limb)
         found = [own] if own else list(self.episodes.values()) if limb is Limb.NONE else []
-        return sorted(event for one in found for event in self._happened(one))
+        return sorted(event for one in found for event in self._happened(one, since))
 
-    def _happened(self, episode: care.Episode) -> list[tuple[date, str]]:
-        """The day that weeks count from, and what happened to that knee."""
+    def _happened(self, episode: care.Episode, since: date) -> list[tuple[date, str]]:
         start = index_date(episode=episode)
         first = [(start, _starts_with(episode).removeprefix("the "))] if start else []
         later = on_charts(events=self.events[episode.pk], on=self.today)
-        return [*(one for one in first if one[0] <= self.today), *later]
+        return [*(one for one in first if since <= one[0] <= self.today), *later]
 
 
 def _starts_with(episode: care.Episode) -> str:

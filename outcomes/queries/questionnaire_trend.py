@@ -153,12 +153,11 @@ def _points(line: Line, person: Person) -> tuple[TrendPoint, ...]:
 
 
 def _events(line: Line, person: Person) -> tuple[EventMark, ...]:
-    """What happened to the knee, or to both where the person is asked, since the first score."""
+    """What happened to the knee, or to both where the person is asked."""
     limb, first = line.forms[-1].limb, line.forms[0].on
     return tuple(
         EventMark(at=_at(person.start(limb), day), when=person.when(limb, day), label=label)
-        for day, label in person.happened(limb)
-        if day >= first
+        for day, label in person.happened(limb, since=first)
     )
 
 

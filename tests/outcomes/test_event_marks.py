@@ -14,9 +14,10 @@ from outcomes.queries.events import on_charts
 from outcomes.services.decisions import evidence_today
 from tests.cast import TODAY
 from tests.factories.clinic import SurgeryFactory
-from tests.factories.outcomes import EventFactory
+from tests.factories.outcomes import EventFactory, keyed, signed_visit
 from tests.outcomes.letters.desk import drafted
 from tests.outcomes.story import week_15
+from tests.outcomes.test_questionnaires import IKDC_SUM
 from tests.web import signed_in, words_of
 
 MARK = "made before the event of 26 Nov 2026 (new injury)"
@@ -62,6 +63,25 @@ def test_the_course_of_a_measure_shows_what_happened_on_page_table_and_figure(ca
     assert "week 8, 7 Oct 2026 removal of scar tissue at the front" in page
     figure = client.get(f"/episodes/{cast.episode.uid}/courses/quadriceps_torque/figure").json()
     assert "gave way" in [note["text"] for note in figure["layout"]["annotations"]]
+
+
+def test_the_course_of_a_score_shows_what_happened_also_before_the_first_form(cast):
+    for day in (10, 50):
+        EventFactory(episode=cast.episode, date=TODAY - timedelta(days=day))
+    for days in (40, 0):
+        visit = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician,
+                             on=TODAY - timedelta(days=days))  # fmt: skip
+        for limb in ("right", "left"):
+            keyed(visit=visit, instrument="ikdc", answers=dict.fromkeys(IKDC_SUM, "1"), limb=limb)
+    address = f"/patients/{cast.ines.uid}/scores/ikdc-total-form_2000-right-as_scored"
+    client = signed_in(cast.clinician)
+    page = words_of(client.get(address))
+    assert "6 Oct 2026, week 7 gave way" in page
+    assert "15 Nov 2026, week 13 gave way" in page
+    notes = client.get(f"{address}/figure").json()["layout"]["annotations"]
+    assert [note["text"] for note in notes if note["yref"] == "paper"] == ["gave way"] * 2
+    other = client.get(address.replace("right", "left"))
+    assert "gave way" not in words_of(other)
 
 
 def test_a_decision_made_before_an_injury_is_marked_wherever_it_is_shown(cast):
