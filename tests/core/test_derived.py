@@ -207,3 +207,11 @@ def test_status_today_says_why_a_limb_has_no_value_and_not_where_an_older_one_st
     assert found is not None
     assert found.left is not None
     assert (found.left.value, found.unworked) == (Decimal("0.5"), {})
+
+
+def test_where_no_limb_has_a_value_there_is_no_symmetry_to_speak_of():
+    rows = [*reaches(L, "62", "98.5", "94"), *reaches(R, "60", "98.5", "94")]
+    found = status(rows).measure(code=COMPOSITE)
+    assert found is not None
+    assert (found.left, found.right, found.pair, found.symmetry) == (None, None, None, None)
+    assert set(found.unworked) == {L, R}
