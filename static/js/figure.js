@@ -14,8 +14,8 @@ function fitted(layout, width) {
   return { ...layout, margin: { ...layout.margin, r: 40 } };
 }
 
-// Words of what happened stand in a row of their own where they would run into others, and left of
-// their line where there is no room to the right; the line goes up to them.
+// Words of what happened stand in a row of their own where they would run into others, and further
+// left where there is no room to the right of their line; the line goes up to them.
 function laned(board) {
   const { annotations, shapes, margin } = board.layout;
   const { left, right } = board.getBoundingClientRect();
@@ -24,18 +24,18 @@ function laned(board) {
     const note = annotations[drawn.dataset.index];
     if (note.yref !== "paper") continue;
     const box = drawn.querySelector("text").getBoundingClientRect();
-    const turned = box.right > right && box.left - box.width > left;
-    const start = turned ? box.left - box.width : box.left;
-    const above = placed.filter((one) => start < one.end + GAP && one.start < start + box.width + GAP);
+    const moved = Math.min(0, Math.max(right - GAP - box.right, left - box.left));
+    const start = box.left + moved;
+    const above = placed.filter((one) => start < one.end + GAP && one.start < box.right + moved + GAP);
     const row = Math.max(-1, ...above.map((one) => one.row)) + 1;
-    placed.push({ note, turned, row, start, end: start + box.width });
+    placed.push({ note, moved, row, start, end: box.right + moved });
   }
   const last = Math.max(0, ...placed.map((one) => one.row));
-  for (const { note, turned, row } of placed) {
+  for (const { note, moved, row } of placed) {
     const up = (last - row) * LANE;
     const line = shapes.find((shape) => shape.xref === "x" && shape.x0 === note.x);
     shapes.push({ ...line, ysizemode: "pixel", yanchor: 1, y0: 0, y1: up });
-    Object.assign(note, { yshift: up, xanchor: turned ? "right" : "left" });
+    Object.assign(note, { yshift: up, xshift: moved });
   }
   board.style.blockSize = `${board.clientHeight + last * LANE}px`;
   return { annotations, shapes, autosize: true, margin: { ...margin, t: margin.t + last * LANE } };
