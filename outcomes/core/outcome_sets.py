@@ -124,7 +124,6 @@ class Form:
     instrument: str
     limb: Limb
     on: date
-    ref: int = 0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

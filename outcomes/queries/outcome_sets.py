@@ -139,7 +139,7 @@ def _forms(patient_ids: Collection[int], rules: InForce) -> dict[int, list[Form]
     for row in rows:
         one = completed(row=row, rules=rules)
         if any(score.value is not None for score in one.scores.values()):
-            form = Form(instrument=row.instrument, limb=one.limb, on=one.on, ref=one.ref)
+            form = Form(instrument=row.instrument, limb=one.limb, on=one.on)
             found[row.patient_id].append(form)
     return found
 
