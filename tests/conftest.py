@@ -1,5 +1,6 @@
 """What every test gets: watched requests, quick passwords, guards that survive the flush."""
 
+import gc
 import os
 from collections.abc import Iterator
 
@@ -13,6 +14,7 @@ from zeal.patch import patch as let_zeal_listen
 
 from clinic.models.guards import install_guards, remove_guards
 
+gc.set_threshold(100_000, 50, 100)  # most of a test's objects go without it: a sixth of the time
 hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
 hypothesis.settings.register_profile("here", deadline=None)
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") == "true" else "here")

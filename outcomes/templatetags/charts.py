@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 from outcomes.charts import beam as beams
 from outcomes.charts import caseload as caseloads
 from outcomes.charts import ledger as ledgers
-from outcomes.charts import marks, pelvis, threshold, trend, trend_data
+from outcomes.charts import marks, threshold, trend, trend_data
 from outcomes.core.values import Result
 from outcomes.queries.opened import Opened
 
@@ -58,12 +58,6 @@ def opened(data: Opened) -> SafeString:
 def limb_mark(mark: marks.LimbMark, words: str) -> SafeString:
     """The mark of one limb, beside its words."""
     return SafeString(marks.limb_mark(mark=mark, title=words))
-
-
-@register.simple_tag
-def pelvis_drawing(data: pelvis.Pelvis) -> SafeString:
-    """The schematic pelvis, beside its grade word."""
-    return SafeString(pelvis.draw_pelvis(pelvis=data, beside_words=True))
 
 
 @register.simple_tag

@@ -1,0 +1,128 @@
+"""The fields of the ledger, written at once: a visit has hundreds of them."""
+
+from functools import lru_cache
+from html import escape
+from typing import Any, Final
+
+from django import template
+from django.utils.safestring import SafeString
+
+from outcomes.charts.pelvis import Pelvis, draw_pelvis
+
+register = template.Library()
+
+HIDDEN: Final = ' class="visually-hidden"'
+
+
+@register.simple_tag
+def entry_field(field: Any, named: object = False, describe: str = "") -> SafeString:
+    """A ``forms.ledger_fields.Field``; ``named`` shows its label, ``describe`` is what says more.
+
+    >>> from types import SimpleNamespace
+    >>> tick = SimpleNamespace(kind="tick", id="a", name="a", label="none", value="", wrong=False)
+    >>> entry_field(tick)
+    '<label class="tick"><input type="checkbox" id="a" name="a" value="1"> none</label>'
+    """
+    write = _WRITERS.get(field.kind, _number)
+    return SafeString(
+        write(field, bool(named), f' aria-describedby="{escape(describe)}"' * bool(describe))
+    )
+
+
+def _wrong(field: Any) -> str:
+    return ' aria-invalid="true"' if field.wrong else ""
+
+
+def _last(field: Any) -> str:
+    """What the page's script copies: the condition of last time."""
+    return f' data-last="{escape(field.last)}"' if field.last else ""
+
+
+def _optional(field: Any) -> str:
+    return " data-optional" if field.optional else ""
+
+
+def _called(field: Any) -> str:
+    return f'id="{escape(field.id)}" name="{escape(field.name)}"'
+
+
+def _label(field: Any, named: bool) -> str:
+    hidden = "" if named else HIDDEN
+    return f'<label for="{escape(field.id)}"{hidden}>{escape(field.label)}</label>'
+
+
+def _choices(field: Any, named: bool, describe: str) -> str:
+    start = f'<div><label><input type="radio" name="{escape(field.name)}" value="'
+    after = f"{_last(field)}{_wrong(field)}>"
+    options = "\n    ".join(
+        f'{start}{escape(option.code)}"{" checked" if option.code == field.value else ""}{after}'
+        f"{_drawn(option.drawing) if option.drawing else ''}{escape(option.label)}</label></div>"
+        for option in field.options
+    )
+    hidden = "" if named or field.named else HIDDEN
+    return (
+        f'<fieldset class="choices {field.kind}" id="{escape(field.id)}" tabindex="-1"'
+        f"{_optional(field)}{describe}>\n  <legend{hidden}>{escape(field.label)}</legend>\n"
+        f"  <div>\n    {options}\n  </div>\n</fieldset>"
+    )
+
+
+@lru_cache(maxsize=64)
+def _drawn(drawing: Pelvis) -> str:
+    return draw_pelvis(pelvis=drawing, beside_words=True)
+
+
+def _select(field: Any, named: bool, _: str) -> str:
+    options = "\n    ".join(
+        f'<option value="{escape(option.code)}"{" data-force" if option.force else ""}'
+        f"{' selected' if option.code == field.value else ''}>{escape(option.label)}</option>"
+        for option in field.options
+    )
+    return (
+        f'<div class="field">\n  {_label(field, named)}\n  <select {_called(field)}'
+        f"{_optional(field)}{_last(field)}{_wrong(field)}>\n    {options}\n  </select>\n</div>"
+    )
+
+
+def _tick(field: Any, _: bool, __: str) -> str:
+    checked = " checked" if field.value else ""
+    return (
+        f'<label class="tick"><input type="checkbox" {_called(field)} '
+        f'value="1"{checked}{_wrong(field)}> {escape(field.label)}</label>'
+    )
+
+
+def _text(field: Any, _: bool, __: str) -> str:
+    return (
+        f'<div class="field">\n  {_label(field, True)}\n  <input type="text" {_called(field)}'
+        f' value="{escape(field.value)}" maxlength="200" placeholder=" " '
+        f'autocomplete="off"{_wrong(field)}>\n</div>'
+    )
+
+
+def _long(field: Any, _: bool, __: str) -> str:
+    return (
+        f'<div class="field">\n  {_label(field, True)}\n  <textarea {_called(field)}'
+        f' maxlength="4000" rows="2">{escape(field.value)}</textarea>\n</div>'
+    )
+
+
+def _number(field: Any, named: bool, describe: str) -> str:
+    look = f" {field.look}" if field.look else ""
+    return (
+        f'<div class="number{look}">\n  {_label(field, named)}\n  <input type="text" '
+        f'inputmode="{"numeric" if field.whole else "decimal"}" {_called(field)}'
+        f' value="{escape(field.value)}" maxlength="60" placeholder=" " '
+        f'autocomplete="off" enterkeyhint="next"{_optional(field)}{_last(field)}{describe}'
+        f'{_wrong(field)}><span class="unit">{escape(field.unit)}</span>\n</div>'
+    )
+
+
+_WRITERS: Final = {
+    "chips": _choices,
+    "drawn": _choices,
+    "select": _select,
+    "tick": _tick,
+    "text": _text,
+    "long": _long,
+}
