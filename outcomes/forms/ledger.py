@@ -111,7 +111,7 @@ class LedgerForm:
                 for test in self.tests
                 for entry in test.entries
             ),
-            versions=self.sheet.in_force.measure_ids,
+            rules=self.sheet.in_force,
             asked=self.flags.form,
             answers=self.flags.answers,
             action=self.flags.action.value,

@@ -198,12 +198,12 @@ class Clash:
 class ToSign:
     """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
 
-    ``versions`` are the ids of the measures' versions that the entries were taken with; ``asked``
-    is the red-flag form, ``answers`` its answers; no answer at all means not asked.
+    ``rules`` are the catalogue and protocols that the entries were taken with; ``asked`` is the
+    red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
 
     entries: tuple[tuple[Entry, int | None], ...]
-    versions: Mapping[str, int]
+    rules: InForce
     asked: str
     answers: Mapping[str, bool]
     action: str = ""

@@ -63,7 +63,7 @@ def sign(
         )
         VisitDraft.objects.filter(visit_id=held.pk).delete()
         audit.write(actor=actor, act="sign_visit", subject="visit", subject_ids=[held.pk])
-        status.rebuild_followed(patient_id=held.patient_id)
+        status.rebuild_followed(patient_id=held.patient_id, rules=found.rules)
         return answer
 
     return _once(actor=actor, key=key, visit=visit, body=body, do=do, answer=answer)
@@ -121,7 +121,7 @@ def _insert_readings(*, actor: Actor, visit: Visit, found: ToSign) -> None:
             visit=visit,
             patient_id=visit.patient_id,
             date=visit.date,
-            measure_version_id=found.versions[entry.measure],
+            measure_version_id=found.rules.measure_ids[entry.measure],
             measured_at=measured_at,
             recorded_at=now,
             recorded_by_id=author or actor.staff_id,

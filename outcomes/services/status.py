@@ -46,16 +46,20 @@ def rebuild(*, episode_ids: Collection[int]) -> None:
     _rebuild(Episode.objects.filter(pk__in=episode_ids))
 
 
-def rebuild_followed(*, patient_id: int) -> None:
-    """The same for the patient's episodes that are followed: those whose status is kept."""
-    _rebuild(Episode.objects.filter(patient_id=patient_id, care_state__in=OPEN_CARE_STATES))
+def rebuild_followed(*, patient_id: int, rules: InForce | None = None) -> None:
+    """The same for the patient's episodes that are followed: those whose status is kept.
+
+    ``rules`` are those in force, where the caller has read them already.
+    """
+    rows = Episode.objects.filter(patient_id=patient_id, care_state__in=OPEN_CARE_STATES)
+    _rebuild(rows, rules)
 
 
-def _rebuild(rows: QuerySet[Episode]) -> None:
+def _rebuild(rows: QuerySet[Episode], known: InForce | None = None) -> None:
     episodes = list(rows.select_related("patient", "site").order_by("id"))
     if not episodes:
         return
-    rules = in_force()
+    rules = known or in_force()
     records = records_of(episodes=episodes)
     EpisodeStatus.objects.bulk_create(
         [_row(episode=episode, record=records[episode.pk], rules=rules) for episode in episodes],
