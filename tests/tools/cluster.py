@@ -12,7 +12,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 _LOCALE = "en_US.UTF-8" if sys.platform == "darwin" else "C.UTF-8"
-_FAST = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=60"
+_FAST = (
+    "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=60 "
+    "-c autovacuum=off -c jit=off"
+)
 
 
 @contextmanager
