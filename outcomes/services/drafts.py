@@ -50,17 +50,25 @@ def save(
     ``shown`` is the text that each field had when this page last showed it: only fields that
     differ from it were changed here; what a page takes for granted is not kept. A field changed
     here and by another page (``sheet``) too is a clash and stays as the other page left it,
-    unless its name is in ``keep``. Raises ``Conflict`` when the visit is not open any more.
+    unless its name is in ``keep``. Where nothing differs nothing is locked. Raises ``Conflict``
+    when the visit is not open any more.
     """
-    with transaction.atomic():
-        draft = _locked(visit_id=visit_id)
-        fates: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
+
+    def fates_in(draft: VisitDraft) -> dict[Fate, list[str]]:
+        found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
         for name, text in typed.items():
             seen = shown.get(name, "")
             kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
             own = kept["sheet"] == sheet or name in keep
-            fate = fate_of(typed=text, shown=seen, kept=kept["text"], own=own)
-            fates[fate].append(name)
+            found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
+        return found
+
+    there = VisitDraft.objects.filter(visit_id=visit_id, visit__state="open").first()
+    if there is not None and len(fates_in(there)["same"]) == len(typed):
+        return Saved(draft=there)
+    with transaction.atomic():
+        draft = _locked(visit_id=visit_id)
+        fates = fates_in(draft)
         if fates["write"]:
             texts = {name: typed[name] for name in fates["write"]}
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
