@@ -6,9 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 from outcomes.core.dates import add_months, birthday
-from outcomes.core.judge import ADULT, BODY_MASS, milestones_for
+from outcomes.core.evidence import BODY_MASS
+from outcomes.core.judge import milestones_for
 from outcomes.core.looks import baseline_window, overdue_from, unsigned_from
 from outcomes.core.looks_at_events import days_of_change
+from outcomes.core.thresholds import ADULT
 from outcomes.core.values import (
     EpisodeFacts,
     Event,

@@ -6,7 +6,7 @@ from datetime import date
 
 from clinic import words
 from clinic.models.care import Episode
-from outcomes.core.judge import latest_body_mass
+from outcomes.core.evidence import latest_body_mass
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags
 from outcomes.core.values import Form, Limb, MilestoneResult, Result
 from outcomes.letters.facts import (

@@ -9,7 +9,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.dates import add_months, completed_months
-from outcomes.core.judge import YOUNG, later_codes
+from outcomes.core.gates import YOUNG, later_codes
 from outcomes.core.values import (
     EpisodeFacts,
     Gate,
