@@ -46,9 +46,10 @@ def next_change(
 ) -> date | None:
     """The first such day after ``on``, or None when time alone changes nothing any more.
 
-    A reading or a score gets out of date, a gate opens, a limit starts or ends, a visit gets overdue or
-    unsigned for too long, an event old, a window of weeks opens or closes, or the person turns
-    18. It may come too early (the judgement is then the same), never too late.
+    A reading or a score gets out of date, a gate opens, a limit starts or ends, a visit gets
+    overdue or unsigned for too long, an event old, a window of weeks opens or closes, or the
+    person turns 18 or as old as a threshold asks. It may come too early (the judgement is then
+    the same), never too late.
     """
     days = [
         *_readings(facts=facts, catalogue=catalogue, protocol=protocol, readings=readings),

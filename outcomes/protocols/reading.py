@@ -52,6 +52,28 @@ def protocol_from(
     return protocol
 
 
+def battery_from(
+    mapping: Mapping[str, Any], catalogue: Mapping[str, Measure], *, where: str = "battery"
+) -> Protocol:
+    """The published set of criteria that a seed describes: a protocol of one milestone.
+
+    Every criterion is hard, as published. It has no earliest date unless one is part of the set
+    (``weeks``); it stands beside the stages of a protocol and is none of them. Raises
+    ``SeedError`` as ``protocol_from`` does.
+    """
+    fields = Fields(mapping=mapping, where=where)
+    code, version = fields.code("code"), fields.integer("version", at_least=1)
+    label = fields.text("label")
+    weeks = fields.integer_or_none("weeks", at_least=1)
+    gate = Gate(weeks=weeks, months=None, sources=() if weeks is None else sources_from(fields))
+    criteria = criteria_from(fields, catalogue)
+    fields.done()
+    if not all(criterion.hard for criterion in criteria):
+        raise fields.refuse("criteria", "each of a published set is hard")
+    milestone = Milestone(code=code, label=label, gate=gate, criteria=criteria)
+    return Protocol(code=f"{code}@{version}", label=label, milestones=(milestone,), last_by_goal={})
+
+
 def _milestone(fields: Fields, catalogue: Mapping[str, Measure]) -> Milestone:
     milestone = Milestone(
         code=fields.code("code"),
