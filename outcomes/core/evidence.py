@@ -79,6 +79,27 @@ class Evidence:
         return [row for limb in Limb for row in self._rows.get((code, limb), ())]
 
 
+def evidence_of(
+    *,
+    facts: EpisodeFacts,
+    catalogue: Mapping[str, Measure],
+    readings: Sequence[Reading],
+    on: date,
+    scores: Sequence[Score] = (),
+    events: Sequence[Event] = (),
+) -> Evidence:
+    """The evidence of a day, with the newest body mass that is not out of date on it."""
+    return Evidence(
+        facts=facts,
+        catalogue=catalogue,
+        readings=readings,
+        on=on,
+        scores=scores,
+        events=events,
+        body_mass=latest_body_mass(catalogue=catalogue, readings=readings, on=on),
+    )
+
+
 def latest_body_mass(
     *, catalogue: Mapping[str, Measure], readings: Iterable[Reading], on: date
 ) -> Reading | None:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from outcomes.core.criteria import judge_on
-from outcomes.core.evidence import Evidence, latest_body_mass
+from outcomes.core.evidence import Evidence, evidence_of
 from outcomes.core.gates import earliest_date
 from outcomes.core.groups import judge_group
 from outcomes.core.logic import all_of
@@ -46,7 +46,7 @@ def judge_milestone(
 
     Criteria are judged in every state, so that what is missing can be seen early.
     """
-    evidence = _evidence(
+    evidence = evidence_of(
         catalogue=catalogue, readings=readings, facts=facts, on=on, scores=scores, events=events
     )
     return _judged(milestone=milestone, evidence=evidence, restrictions=restrictions)
@@ -67,7 +67,7 @@ def judge_protocol(
 
     Raises ``KeyError`` for a criterion whose measure is not in the catalogue.
     """
-    evidence = _evidence(
+    evidence = evidence_of(
         catalogue=catalogue, readings=readings, facts=facts, on=on, scores=scores, events=events
     )
     return tuple(
@@ -81,26 +81,6 @@ def milestones_for(*, protocol: Protocol, goal: str) -> tuple[Milestone, ...]:
     last = protocol.last_by_goal.get(goal, protocol.milestones[-1].code)
     codes = [milestone.code for milestone in protocol.milestones]
     return protocol.milestones[: codes.index(last) + 1]
-
-
-def _evidence(
-    *,
-    catalogue: Mapping[str, Measure],
-    readings: Sequence[Reading],
-    facts: EpisodeFacts,
-    on: date,
-    scores: Sequence[Score],
-    events: Sequence[Event],
-) -> Evidence:
-    return Evidence(
-        facts=facts,
-        catalogue=catalogue,
-        readings=readings,
-        on=on,
-        scores=scores,
-        events=events,
-        body_mass=latest_body_mass(catalogue=catalogue, readings=readings, on=on),
-    )
 
 
 def _judged(
@@ -132,7 +112,7 @@ def _as_it_stood(milestone: Milestone, evidence: Evidence) -> Evidence:
     if not milestone.before_surgery or index is None:
         return evidence
     on = min(evidence.on, index - timedelta(days=1))
-    return _evidence(
+    return evidence_of(
         catalogue=evidence.catalogue,
         readings=tuple(evidence.readings),
         facts=replace(evidence.facts, index_date=None),
