@@ -15,13 +15,14 @@ from typing import Final
 
 from outcomes.core.cases import Case, cases_of, keys_elsewhere, limb_of
 from outcomes.core.compare import holds, judge_value
-from outcomes.core.errors import margin, mdc
+from outcomes.core.errors import margin as margin_of
+from outcomes.core.errors import mdc
 from outcomes.core.event_criteria import judge_events
 from outcomes.core.evidence import Evidence
 from outcomes.core.logic import any_of
 from outcomes.core.normalised import margin_in_form
 from outcomes.core.readings import conditions_of
-from outcomes.core.repeats import held
+from outcomes.core.repeats import held, window
 from outcomes.core.score_criteria import judge_score
 from outcomes.core.thresholds import blank_of
 from outcomes.core.values import (
@@ -114,12 +115,14 @@ def _on_readings(
     young = takewhile(lambda case: case.on >= oldest, chain([newest], cases))
     telling = next((case for case in young if not case.silent), newest)
     now = _compare(blank=blank, case=telling, measure=measure)
-    if criterion.repeat is None:
+    if criterion.repeat is None or not now.result.truth:
         return now
+    first, last = window(before=telling.on, repeat=criterion.repeat)
+    every = cases_of(criterion=criterion, measure=measure, evidence=evidence)
     earlier = (
         _compare(blank=blank, case=case, measure=measure)
-        for case in cases_of(criterion=criterion, measure=measure, evidence=evidence)
-        if case.key == telling.key
+        for case in takewhile(lambda case: case.on >= first, every)
+        if case.on <= last and case.key == telling.key
     )
     return held(now=now, earlier=earlier, repeat=criterion.repeat)
 
@@ -134,11 +137,32 @@ def _untested(*, blank: CriterionResult, limb: Limb, evidence: Evidence) -> Crit
     return replace(blank, why=NotAssessable(why=Why.NO_READING))
 
 
-def _outcome(*, blank: CriterionResult, case: Case, result: Result) -> CriterionResult:
-    found = replace(blank, result=result, on=case.on, refs=case.refs)
+def _outcome(
+    *,
+    blank: CriterionResult,
+    case: Case,
+    result: Result,
+    margin: Decimal | None = None,
+    why: NotAssessable | None = None,
+) -> CriterionResult:
+    """What came out of a case. A value with which nothing is met says why."""
     if isinstance(case.outcome, NotAssessable):
-        return replace(found, why=case.outcome)
-    return replace(found, value=case.outcome)
+        why, value = case.outcome, None
+    else:
+        value = case.outcome
+    if result.truth and case.spoiled is not None:
+        unknown = case.spoiled.why is Why.DETAIL_MISSING
+        result, why = Result.NOT_ASSESSABLE if unknown else Result.NOT_MET, case.spoiled
+    return CriterionResult(
+        criterion=blank.criterion,
+        result=result,
+        threshold=blank.threshold,
+        value=value,
+        on=case.on,
+        margin=margin,
+        why=why,
+        refs=case.refs,
+    )
 
 
 def _compare(*, blank: CriterionResult, case: Case, measure: Measure) -> CriterionResult:
@@ -151,9 +175,7 @@ def _compare(*, blank: CriterionResult, case: Case, measure: Measure) -> Criteri
     result = judge_value(
         value=case.outcome, operator=criterion.operator, threshold=blank.threshold, margin=edge
     )
-    return _spoiled(
-        found=replace(_outcome(blank=blank, case=case, result=result), margin=edge), case=case
-    )
+    return _outcome(blank=blank, case=case, result=result, margin=edge)
 
 
 def _margin(*, criterion: Criterion, measure: Measure, case: Case) -> Decimal | None:
@@ -166,7 +188,7 @@ def _margin(*, criterion: Criterion, measure: Measure, case: Case) -> Decimal | 
         return None
     if criterion.form.is_change:
         return mdc(sem=error.sem, confidence=90)
-    return margin_in_form(form=criterion.form, edge=margin(sem=error.sem), body=case.body)
+    return margin_in_form(form=criterion.form, edge=margin_of(sem=error.sem), body=case.body)
 
 
 def _compare_grade(*, blank: CriterionResult, case: Case) -> CriterionResult:
@@ -177,16 +199,6 @@ def _compare_grade(*, blank: CriterionResult, case: Case) -> CriterionResult:
     within = holds(value=case.outcome, operator=criterion.operator, threshold=blank.threshold)
     truth = any_of(values=[within, case.alike])
     if truth is None:
-        result, why = Result.NOT_ASSESSABLE, NotAssessable(why=Why.OTHER_LIMB_NOT_TESTED)
-        return replace(_outcome(blank=blank, case=case, result=result), why=why)
-    result = Result.MET if truth else Result.NOT_MET
-    return _spoiled(found=_outcome(blank=blank, case=case, result=result), case=case)
-
-
-def _spoiled(*, found: CriterionResult, case: Case) -> CriterionResult:
-    """A value kept good by a trick meets nothing; one that could be is not assessable."""
-    if not found.result.truth or case.spoiled is None:
-        return found
-    unknown = case.spoiled.why is Why.DETAIL_MISSING
-    result = Result.NOT_ASSESSABLE if unknown else Result.NOT_MET
-    return replace(found, result=result, why=case.spoiled)
+        why = NotAssessable(why=Why.OTHER_LIMB_NOT_TESTED)
+        return _outcome(blank=blank, case=case, result=Result.NOT_ASSESSABLE, why=why)
+    return _outcome(blank=blank, case=case, result=Result.MET if truth else Result.NOT_MET)

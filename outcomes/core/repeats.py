@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from outcomes.core.values import CriterionResult, NotAssessable, Repeat, Result, Why
 
@@ -19,8 +19,7 @@ def held(
     """
     if now.result.truth is not True or now.on is None:
         return now
-    last = now.on - timedelta(days=repeat.apart_days)
-    first = now.on - timedelta(days=repeat.within_days)
+    first, last = window(before=now.on, repeat=repeat)
     found = [
         one
         for one in earlier
@@ -31,3 +30,9 @@ def held(
         return replace(now, result=Result.NOT_TESTED, why=why)
     sure = any(one.result is Result.MET for one in found)
     return now if sure else replace(now, result=Result.MET_BORDERLINE)
+
+
+def window(*, before: date, repeat: Repeat) -> tuple[date, date]:
+    """The first and the last day on which the earlier test counts."""
+    first = before - timedelta(days=repeat.within_days)
+    return first, before - timedelta(days=repeat.apart_days)

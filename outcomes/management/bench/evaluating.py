@@ -20,7 +20,7 @@ from outcomes.models.record import Reading
 from outcomes.queries.catalogue import InForce, in_force
 from outcomes.queries.record import READING, episode_facts, readings_of
 
-EPISODES: Final = 150
+EPISODES: Final = 1000
 """How many there are over all rounds together; each round takes its share."""
 VISITS: Final = 12
 PROTOCOL: Final = "composite@1"
