@@ -30,7 +30,7 @@ from outcomes.core.values import (
 from tests.core.builders import CATALOGUE, KEYS, SURGERY, L, R, after, facts, visits
 from tests.core.criterion_rows import PROTOCOLS
 
-some = settings(max_examples=6)
+some = settings(max_examples=5)
 TODAY = after(weeks=44)
 NAMES = ("composite@1", "without_surgery@1", "gokeler_2017@1")
 each_protocol = pytest.mark.parametrize("name", NAMES)

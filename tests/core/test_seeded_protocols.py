@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from outcomes.core.gates import earliest_date
-from outcomes.core.judge import judge_protocol, milestones_for
+from outcomes.core.judge import judge_milestone, judge_protocol, milestones_for
 from outcomes.core.values import Criterion, Form, Mark, MilestoneState, Restriction, Result, Subject
 from outcomes.protocols.reading import RESTRICTIONS
 from tests.core.builders import CATALOGUE, SURGERY, L, after, both, facts, reading
@@ -221,23 +221,24 @@ def test_blocked_before_the_date_and_from_the_date_on(code, milestone):
     )
     earliest = earliest_date(gate=milestone.gate, facts=facts(**changes))
     assert earliest is not None
-    before = earliest - timedelta(days=1)
-    protocol = PROTOCOLS[code]
-    states = {
-        "before": judged(protocol, [], before, **changes)[milestone.code].state,
-        "on it": judged(protocol, [], earliest, **changes)[milestone.code].state,
-    }
-    assert states == {
-        "before": MilestoneState.BEFORE_EARLIEST_DATE, "on it": MilestoneState.CRITERIA_MISSING,
-    }  # fmt: skip
+    before, over = earliest - timedelta(days=1), earliest + timedelta(days=1)
+    states = [stage_on(milestone, on, **changes).state for on in (before, earliest)]
+    assert states == [MilestoneState.BEFORE_EARLIEST_DATE, MilestoneState.CRITERIA_MISSING]
     for kind in RESTRICTIONS:
         limit = Restriction(kind=kind, limit="", since=earliest, until=earliest)
         held = kind in milestone.blocked_by
-        found = judged(protocol, [], earliest, limits=[limit], **changes)[milestone.code]
+        found = stage_on(milestone, earliest, limit, **changes)
         assert (found.state is MilestoneState.BLOCKED) is held
         assert found.blocked_by == ((limit,) if held else ())
-        over = judged(protocol, [], earliest + timedelta(days=1), limits=[limit], **changes)
-        assert over[milestone.code].state is MilestoneState.CRITERIA_MISSING
+        ended = stage_on(milestone, over, limit, **changes)
+        assert ended.state is MilestoneState.CRITERIA_MISSING
+
+
+def stage_on(milestone, on, *limits, **changes):
+    return judge_milestone(
+        milestone=milestone, catalogue=CATALOGUE, readings=[], facts=facts(**changes),
+        restrictions=limits, on=on,
+    )  # fmt: skip
 
 
 def test_months_are_calendar_months_and_the_last_day_of_february_is_one():
