@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from outcomes.core.strength import per_body_mass
-from outcomes.core.symmetry import SILENT, is_other_limb_fair, shortfall, symmetry
+from outcomes.core.evidence import Evidence, Tests
+from outcomes.core.normalised import body_of, normalised
+from outcomes.core.over_time import change_of, pre_injury_of
+from outcomes.core.symmetry import SILENT, is_other_limb_fair, shortfall, symmetry, unusable
 from outcomes.core.values import (
     Criterion,
     EpisodeFacts,
@@ -30,7 +32,8 @@ class Case:
 
     ``silent``: it says nothing of the limb (declined, held back, no reading of the other limb).
     ``spoiled``: a detail with which the value meets nothing, or a missing one. ``alike``: whether
-    the other limb shows the same grade; None where that is not known.
+    the other limb shows the same grade; None where that is not known. ``body`` is the measurement
+    of the body that the value is relative to.
     """
 
     on: date
@@ -40,47 +43,44 @@ class Case:
     silent: bool
     spoiled: NotAssessable | None = None
     alike: bool | None = False
+    body: Reading | None = None
 
 
-def cases_of(
-    *,
-    criterion: Criterion,
-    measure: Measure,
-    readings: Sequence[Reading],
-    facts: EpisodeFacts,
-    body_mass: Reading | None,
-) -> Iterator[Case]:
+def limb_of(*, measure: Measure, facts: EpisodeFacts) -> Limb:
+    """Whose readings a criterion looks at: the involved limb's, or the person's."""
+    return facts.knee if measure.per_limb else Limb.NONE
+
+
+def cases_of(*, criterion: Criterion, measure: Measure, evidence: Evidence) -> Iterator[Case]:
     """The cases of a criterion under its comparison key, newest first, made as they are asked."""
-    limb = facts.knee if measure.per_limb else Limb.NONE
-    opposite = None if limb is Limb.NONE else limb.opposite
-    mine = [r for r in readings if r.limb is limb and criterion.key in ("", r.key)]
-    compared = criterion.form in (Form.SYMMETRY, Form.SHORT_OF_OTHER)
-    asked = readings if compared or criterion.alike_to is not None else ()
-    others = {(r.on, r.key): r for r in sorted(asked, key=lambda r: r.ref) if r.limb is opposite}
-    for reading in sorted(mine, key=lambda r: (r.on, r.ref, r.key), reverse=True):
+    facts, since = evidence.facts, evidence.since(criterion=criterion)
+    limb = limb_of(measure=measure, facts=facts)
+    compared = criterion.form.compares_limbs
+    others: Tests = {}
+    if limb is not Limb.NONE and (compared or criterion.alike_to is not None):
+        others = evidence.tests(code=measure.code, limb=limb.opposite, since=since)
+    for reading in evidence.line(code=measure.code, limb=limb, since=since):
+        if criterion.key not in ("", reading.key):
+            continue
         other = others.get((reading.on, reading.key))
-        if compared:
-            case = _paired(
-                criterion=criterion, measure=measure, reading=reading, other=other, facts=facts
-            )
-            if other is None and any(day == reading.on for day, _ in others):
-                case = _different_key(case=case, reading=reading, others=others)
-        else:
-            case = _single(
-                criterion=criterion,
-                measure=measure,
-                reading=reading,
-                other=other,
-                facts=facts,
-                body_mass=body_mass,
-            )
+        if not compared:
+            yield _single(
+                criterion=criterion, measure=measure, reading=reading, other=other,
+                evidence=evidence,
+            )  # fmt: skip
+            continue
+        case = _paired(
+            criterion=criterion, measure=measure, reading=reading, other=other, facts=facts
+        )
+        if other is None and any(day == reading.on for day, _ in others):
+            case = _different_key(case=case, reading=reading, others=others)
         yield case
 
 
-def keys_elsewhere(*, criterion: Criterion, readings: Sequence[Reading], limb: Limb) -> str:
+def keys_elsewhere(*, criterion: Criterion, readings: Sequence[Reading]) -> str:
     """The newest key under which the limb was tested instead of the criterion's; else empty."""
-    found = [r for r in readings if r.limb is limb and r.key != criterion.key]
-    return max(found, key=lambda r: (r.on, r.ref)).key if found and criterion.key else ""
+    found = [reading for reading in readings if reading.key != criterion.key]
+    return found[0].key if found and criterion.key else ""
 
 
 def _paired(
@@ -119,21 +119,13 @@ def _short(*, measure: Measure, reading: Reading, other: Reading | None) -> Frac
     return shortfall(measure=measure, involved=reading.value, other=other.value)
 
 
-def _different_key(
-    *, case: Case, reading: Reading, others: dict[tuple[date, str], Reading]
-) -> Case:
+def _different_key(*, case: Case, reading: Reading, others: Tests) -> Case:
     if not isinstance(case.outcome, NotAssessable) or (
         case.outcome.why is not Why.OTHER_LIMB_NOT_TESTED
     ):
         return case
     key = next(key for day, key in others if day == reading.on)
-    return Case(
-        on=case.on,
-        key=case.key,
-        refs=case.refs,
-        outcome=NotAssessable(why=Why.DIFFERENT_KEY, detail=key),
-        silent=True,
-    )
+    return replace(case, outcome=NotAssessable(why=Why.DIFFERENT_KEY, detail=key), silent=True)
 
 
 def _single(
@@ -142,36 +134,44 @@ def _single(
     measure: Measure,
     reading: Reading,
     other: Reading | None,
-    facts: EpisodeFacts,
-    body_mass: Reading | None,
+    evidence: Evidence,
 ) -> Case:
-    alike = _alike(criterion=criterion, reading=reading, other=other, facts=facts)
     seen = [reading] if criterion.alike_to is None or other is None else [reading, other]
-    if criterion.form is Form.PER_BODY_MASS and body_mass is not None:
-        seen.append(body_mass)
+    body = body_of(form=criterion.form, reading=reading, evidence=evidence)
+    outcome, beside = _number(
+        criterion=criterion, measure=measure, reading=reading, body=body, evidence=evidence
+    )
+    seen += [one for one in (body, beside) if one is not None]
     return Case(
         on=reading.on,
         key=reading.key,
         refs=tuple(ref for r in seen for ref in r.refs),
-        outcome=_number(criterion=criterion, reading=reading, body_mass=body_mass),
+        outcome=outcome,
         silent=reading.status in SILENT,
         spoiled=_spoiled(measure=measure, reading=reading),
-        alike=alike,
+        alike=_alike(criterion=criterion, reading=reading, other=other, facts=evidence.facts),
+        body=body,
     )
 
 
 def _number(
-    *, criterion: Criterion, reading: Reading, body_mass: Reading | None
-) -> Fraction | NotAssessable:
-    if reading.status is ReadingStatus.STOPPED_BY_PAIN:
-        return NotAssessable(why=Why.LIMITED_BY_PAIN, detail=reading.limb.value)
-    if reading.status is not ReadingStatus.MEASURED or reading.value is None:
-        return NotAssessable(why=Why.NOT_DONE, detail=reading.status.value)
-    if criterion.form is not Form.PER_BODY_MASS:
-        return Fraction(reading.value)
-    if body_mass is None or not body_mass.value:
-        return NotAssessable(why=Why.NO_BODY_MASS)
-    return per_body_mass(value=reading.value, body_mass=body_mass.value)
+    *,
+    criterion: Criterion,
+    measure: Measure,
+    reading: Reading,
+    body: Reading | None,
+    evidence: Evidence,
+) -> tuple[Fraction | NotAssessable, Reading | None]:
+    """The number of one limb and, where it is held against an earlier test, that one."""
+    refused = unusable(reading=reading)
+    if refused is not None or reading.value is None:
+        return refused or NotAssessable(why=Why.NOT_DONE), None
+    form = criterion.form
+    if form.is_change:
+        return change_of(form=form, reading=reading, evidence=evidence)
+    if form is Form.PRE_INJURY:
+        return pre_injury_of(measure=measure, reading=reading, evidence=evidence)
+    return normalised(form=form, value=reading.value, body=body), None
 
 
 def _spoiled(*, measure: Measure, reading: Reading) -> NotAssessable | None:

@@ -5,13 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from typing import Final
+from fractions import Fraction
 
 from outcomes.core.dates import age_on
+from outcomes.core.evidence import Evidence
+from outcomes.core.normalised import normalised
+from outcomes.core.over_time import change_of, pre_injury_of
 from outcomes.core.symmetry import why_other_limb_is_not_fair
-from outcomes.core.values import EpisodeFacts, Measure, SymmetryForm
-
-ADULT: Final = 18
+from outcomes.core.thresholds import ADULT
+from outcomes.core.values import (
+    Criterion,
+    EpisodeFacts,
+    Form,
+    Measure,
+    Reading,
+    ReadingStatus,
+    Subject,
+    SymmetryForm,
+)
 
 
 class Reference(StrEnum):
@@ -72,3 +83,60 @@ def reference_for(*, measure: Measure, facts: EpisodeFacts, on: date, known: Kno
     if measure.per_body_mass and known.body_mass and adult:
         return Reference.BODY_MASS
     return Reference.OWN_HISTORY if known.own_earlier else Reference.NOTHING
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Fallback:
+    """What stands in for a symmetry that cannot be assessed: by name, with its number if any.
+
+    ``value`` is in per cent of the other limb before surgery, in N.m/kg, or the change of the
+    limb itself since its earlier value, in the unit of the measure.
+    """
+
+    reference: Reference
+    value: Fraction | None = None
+    unit: str = ""
+
+
+def fallback_for(*, criterion: Criterion, evidence: Evidence) -> Fallback | None:
+    """What to look at instead where the other limb is no fair reference; None for other criteria.
+
+    It meets nothing by itself: the criterion stays not assessable. The newest usable value of the
+    involved limb under the criterion's key is what is compared.
+    """
+    if criterion.subject is not Subject.MEASURE or not criterion.form.compares_limbs:
+        return None
+    measure, facts = evidence.catalogue[criterion.measure], evidence.facts
+    if why_other_limb_is_not_fair(facts=facts) is None:
+        return None
+    line = evidence.line(
+        code=measure.code, limb=facts.knee, since=evidence.since(criterion=criterion)
+    )
+    now = next((one for one in line if _usable(one, criterion.key)), None)
+    if now is None or now.value is None:
+        return Fallback(reference=Reference.NOTHING)
+    before, _ = pre_injury_of(measure=measure, reading=now, evidence=evidence)
+    change, _ = change_of(form=Form.CHANGE_SINCE_LAST, reading=now, evidence=evidence)
+    known = Known(
+        other_before=isinstance(before, Fraction),
+        body_mass=evidence.body_mass is not None,
+        own_earlier=isinstance(change, Fraction),
+    )
+    found = reference_for(measure=measure, facts=facts, on=evidence.on, known=known)
+    if found is Reference.OTHER_BEFORE_SURGERY and isinstance(before, Fraction):
+        return Fallback(reference=found, value=before, unit="%")
+    if found is Reference.BODY_MASS:
+        each = normalised(form=Form.PER_BODY_MASS, value=now.value, body=evidence.body_mass)
+        value = each if isinstance(each, Fraction) else None
+        return Fallback(reference=found, value=value, unit="N.m/kg")
+    if found is Reference.OWN_HISTORY and isinstance(change, Fraction):
+        return Fallback(reference=found, value=change, unit=measure.unit)
+    return Fallback(reference=found)
+
+
+def _usable(reading: Reading, key: str) -> bool:
+    return (
+        reading.status is ReadingStatus.MEASURED
+        and reading.value is not None
+        and key in ("", reading.key)
+    )

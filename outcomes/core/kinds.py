@@ -175,16 +175,59 @@ class Why(StrEnum):
     NO_INVOLVED_LIMB = "no_involved_limb"
     INPUT_NOT_TESTED = "input_not_tested"
     INPUTS_DIFFER = "inputs_differ"
+    NO_NORM = "no_norm"
+    NO_CLINIC_NORM = "no_clinic_norm"
+    BEFORE_EARLIEST_WEEK = "before_earliest_week"
+    NOT_REPEATED = "not_repeated"
+    NO_EARLIER_VALUE = "no_earlier_value"
+    NO_VALUE_BEFORE_SURGERY = "no_value_before_surgery"
+    NO_BODY_SIZE = "no_body_size"
+    TOO_FEW_ANSWERS = "too_few_answers"
+    NO_WINDOW = "no_window"
+
+
+class Subject(StrEnum):
+    """What a criterion judges: a measure or finding, a score, events, or other criteria."""
+
+    MEASURE = "measure"
+    SCORE = "score"
+    EVENT = "event"
+    GROUP = "group"
 
 
 class Form(StrEnum):
-    """What a criterion looks at."""
+    """What a criterion looks at.
+
+    ``pre_injury``: the involved limb now as per cent of the other limb before surgery.
+    ``change_since_surgery`` and ``change_since_last``: the newest value less the first one since
+    the index date, or less the one before it, under the same key. ``percentile``: a score against
+    the clinic's own norm of that percentile. ``count``: events, or the met criteria of a group.
+    """
 
     INVOLVED = "involved"
     SYMMETRY = "symmetry"
     SHORT_OF_OTHER = "short_of_other"
     PER_BODY_MASS = "per_body_mass"
+    PER_BODY_WEIGHT = "per_body_weight"
+    PER_HEIGHT = "per_height"
+    PER_LEG_LENGTH = "per_leg_length"
+    PRE_INJURY = "pre_injury"
+    CHANGE_SINCE_SURGERY = "change_since_surgery"
+    CHANGE_SINCE_LAST = "change_since_last"
     GRADE = "grade"
+    SCORE = "score"
+    PERCENTILE = "percentile"
+    COUNT = "count"
+
+    @property
+    def compares_limbs(self) -> bool:
+        """Whether it needs a pair of both limbs."""
+        return self in (Form.SYMMETRY, Form.SHORT_OF_OTHER)
+
+    @property
+    def is_change(self) -> bool:
+        """Whether it needs an earlier value."""
+        return self in (Form.CHANGE_SINCE_SURGERY, Form.CHANGE_SINCE_LAST)
 
 
 class Result(StrEnum):

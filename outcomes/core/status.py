@@ -32,6 +32,7 @@ from outcomes.core.values import (
     Reason,
     RedFlag,
     Restriction,
+    Score,
     Symmetry,
     SymmetryForm,
     VisitFacts,
@@ -116,6 +117,7 @@ def judge(
     red_flags: Sequence[RedFlag],
     on: date,
     events: Sequence[Event] = (),
+    scores: Sequence[Score] = (),
 ) -> StatusToday:
     """Judge an episode on a day from its whole record. Pure: the same inputs, the same status.
 
@@ -137,11 +139,12 @@ def judge(
             red_flags=red_flags,
             on=on,
             events=events,
+            scores=scores,
         ),
         measures=tuple(measure_status(history=history, code=code) for code in history.codes),
         milestones=judge_protocol(
             protocol=protocol, catalogue=catalogue, readings=readings, facts=facts,
-            restrictions=restrictions, on=on,
+            restrictions=restrictions, on=on, scores=scores, events=events,
         ),
         reasons=reasons_from(
             history=history, restrictions=restrictions, visits=visits, red_flags=red_flags,

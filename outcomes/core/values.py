@@ -27,6 +27,7 @@ from outcomes.core.kinds import (
     ReadingStatus,
     Relative,
     Result,
+    Subject,
     Summary,
     SymmetryForm,
     Tier,
@@ -43,30 +44,47 @@ from outcomes.core.measures import (
     Source,
     Threshold,
 )
+from outcomes.core.protocols import (
+    Band,
+    Criterion,
+    Gate,
+    MeasureSet,
+    Milestone,
+    Protocol,
+    Repeat,
+)
 
 __all__ = [
+    "Band",
     "Basis",
     "Better",
     "Choice",
     "Condition",
+    "Criterion",
     "Derivation",
     "Detail",
     "EntryKind",
     "Examiner",
     "Form",
     "Formula",
+    "Gate",
     "Group",
     "Item",
     "Limb",
     "Mark",
     "Measure",
+    "MeasureSet",
     "MeasurementError",
+    "Milestone",
     "MilestoneState",
     "Operator",
+    "Protocol",
     "ReadingStatus",
     "Relative",
+    "Repeat",
     "Result",
     "Source",
+    "Subject",
     "Summary",
     "SymmetryForm",
     "Threshold",
@@ -155,95 +173,6 @@ class Symmetry:
     value: Fraction
     sem: Decimal | None
     pair: Pair
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Criterion:
-    """One condition of a milestone, as data.
-
-    ``value`` is the threshold in the form's unit (a rank for grades). ``key`` names a comparison
-    key that is required; empty takes the newest pair. ``alike_to`` is a grade rank up to which
-    involved and other limb being alike also counts. ``value_by_sex`` replaces ``value`` where a
-    threshold is published by sex; ``adults_only`` makes it not assessable for a child.
-    """
-
-    code: str
-    label: str
-    measure: str
-    form: Form
-    operator: Operator
-    value: Decimal
-    unit: str
-    hard: bool
-    maximum_age_days: int
-    sources: tuple[Source, ...]
-    key: str = ""
-    alike_to: Decimal | None = None
-    value_by_sex: Mapping[str, Decimal] = field(default_factory=dict)
-    adults_only: bool = False
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Gate:
-    """The earliest date of a milestone: weeks, or calendar months, after the index date.
-
-    ``later`` raises it: pairs of a code (``graft:allograft``, ``kind:revision``, ``under_16``) and
-    months. ``waived_for`` names kinds without such a date: it rests on graft healing.
-    """
-
-    weeks: int | None
-    months: int | None
-    sources: tuple[Source, ...]
-    later: tuple[tuple[str, int], ...] = ()
-    waived_for: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Milestone:
-    """A stage of return to activity: an earliest date and criteria, never one alone."""
-
-    code: str
-    label: str
-    gate: Gate
-    criteria: tuple[Criterion, ...]
-    blocked_by: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class MeasureSet:
-    """The measures that a visit asks for in a stretch of weeks, both end weeks included.
-
-    ``first`` None is before surgery; ``last`` None has no end. ``operated`` are those of the
-    measures that make sense after an operation only.
-    """
-
-    label: str
-    first: int | None
-    last: int | None
-    measures: tuple[str, ...]
-    sources: tuple[Source, ...] = ()
-    operated: tuple[str, ...] = ()
-
-    def holds(self, *, week: int | None) -> bool:
-        """Whether it is the set of that week; None is before surgery."""
-        if week is None or self.first is None:
-            return week is self.first
-        return self.first <= week and (self.last is None or week <= self.last)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Protocol:
-    """A published, frozen version of the clinic's milestones. ``code`` is like ``starter@1``.
-
-    ``last_by_goal`` names the last milestone of each goal. ``sets``: what a visit asks for, one
-    set for each week and one for before surgery.
-    """
-
-    code: str
-    label: str
-    milestones: tuple[Milestone, ...]
-    last_by_goal: Mapping[str, str]
-    sets: tuple[MeasureSet, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -56,6 +56,15 @@ WHY: Final[Mapping[Why, str]] = {
     Why.NO_INVOLVED_LIMB: "no side is named as operated or injured",
     Why.INPUT_NOT_TESTED: "what it is worked out from was not tested on one day",
     Why.INPUTS_DIFFER: "what it is worked out from was tested under different conditions",
+    Why.NO_NORM: "no threshold is published for this sex, age and graft",
+    Why.NO_CLINIC_NORM: "the clinic has entered no norm for it",
+    Why.BEFORE_EARLIEST_WEEK: "before its earliest week",
+    Why.NOT_REPEATED: "met once, and asked on two tests",
+    Why.NO_EARLIER_VALUE: "no earlier value under the same conditions",
+    Why.NO_VALUE_BEFORE_SURGERY: "the other side was not tested before surgery",
+    Why.NO_BODY_SIZE: "no height or leg length on record that is recent enough",
+    Why.TOO_FEW_ANSWERS: "too few items were answered",
+    Why.NO_WINDOW: "no date to count from",
 }
 
 NOT_FAIR: Final[Mapping[str, str]] = {

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from clinic import words
 from outcomes.core.dates import age_on
-from outcomes.core.judge import ADULT
+from outcomes.core.thresholds import ADULT
 from outcomes.core.values import Group, Limb, Measure, Reading, ReadingStatus
 from outcomes.core.wording import value_words
 

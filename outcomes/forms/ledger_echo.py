@@ -9,8 +9,10 @@ from decimal import Decimal
 
 from clinic import words
 from outcomes.charts.beam import Beam
+from outcomes.core.criteria import judge_criterion
+from outcomes.core.evidence import latest_body_mass
 from outcomes.core.history import History
-from outcomes.core.judge import judge_criterion, latest_body_mass, milestones_for
+from outcomes.core.judge import milestones_for
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.relative import SIGN

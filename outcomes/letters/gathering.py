@@ -6,7 +6,7 @@ from datetime import date
 
 from clinic import words
 from clinic.models.care import Episode
-from outcomes.core.judge import latest_body_mass
+from outcomes.core.evidence import latest_body_mass
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags
 from outcomes.core.values import Form, Limb, MilestoneResult, Result
 from outcomes.letters.facts import (
@@ -23,6 +23,7 @@ from outcomes.letters.rows import status_rows
 from outcomes.letters.scores import score_rows
 from outcomes.letters.verdict import verdict
 from outcomes.queries import letter_rows
+from outcomes.queries.criterion_words import named_words
 from outcomes.queries.decisions import DecisionWords
 from outcomes.queries.events import EventLine
 from outcomes.queries.keying import in_use
@@ -30,7 +31,6 @@ from outcomes.queries.knee_sections import KneeSection, Source, section_of
 from outcomes.queries.ledger_lines import cuts_of, ledger_lines, newest_day
 from outcomes.queries.milestone_words import MilestoneWords, ResultLine
 from outcomes.queries.questionnaires import completed_of
-from outcomes.queries.result_words import subject_words
 
 FORMS = {"eight": QUESTIONS, "four": SHORT_FORM}
 TO_TEST = (Result.NOT_TESTED, Result.OUT_OF_DATE)
@@ -168,7 +168,7 @@ def _criterion(line: ResultLine, *, counts: bool) -> CriterionLine:
 def _named(found: MilestoneResult, source: Source, *results: Result) -> tuple[str, ...]:
     """What those criteria that count look at: "Quadriceps symmetry", each once."""
     subjects = [
-        subject_words(criterion=one.criterion, measure=source.rules.measures[one.criterion.measure])
+        named_words(criterion=one.criterion, measures=source.rules.measures)
         for one in found.criteria
         if one.criterion.hard and one.result in results
     ]

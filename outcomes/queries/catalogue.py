@@ -16,6 +16,7 @@ from typing import Any
 from django.db import connection
 from django.db.models import F, Value
 
+from clinic.models.care import Episode
 from outcomes.catalogue.instruments import instrument_from
 from outcomes.catalogue.measures import measure_from
 from outcomes.core.instruments import Instrument
@@ -48,6 +49,13 @@ class InForce:
     protocol_ids: Mapping[str, int]
     rules: Mapping[str, str]
     switches: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def followed(self) -> tuple[Protocol, ...]:
+        """The versions of the protocol that episodes take; the others are there to copy from."""
+        family = str(Episode._meta.get_field("protocol").default).partition("@")[0]
+        found = self.protocols.items()
+        return tuple(one for code, one in found if code.partition("@")[0] == family)
 
     def state(self, *, code: str) -> str:
         """Whether a measure or questionnaire is ``on``, ``off`` or ``retired``.

@@ -18,6 +18,7 @@ TOPICS: Final = {
     "grades": "Grades of lacking extension",
     "measurement_error": "Measurement error and change",
     "thresholds": "Values against thresholds",
+    "batteries": "Published sets of criteria",
     "knee_scores": "Questionnaires: IKDC and KOOS forms",
     "other_scores": "Questionnaires: the others",
     "dates": "Weeks, months and ages",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from outcomes.core.quantities import plain
 
@@ -15,6 +15,7 @@ ISO_DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 MAGNITUDE: Final = 15
 DIGITS: Final = 60
 Point = tuple[Decimal, Decimal]
+T = TypeVar("T")
 
 
 class Refused(ValueError):
@@ -132,6 +133,24 @@ class Asked:
         if not isinstance(value, dict):
             raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
         return value
+
+    def objects(self, key: str, *, most: int) -> list[dict[str, Any]]:
+        """A list of JSON objects."""
+        what = f"a list of at most {most} objects"
+        value = self._take(key, what)
+        if not isinstance(value, list) or len(value) > most:
+            raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
+        for number, one in enumerate(value, start=1):
+            if not isinstance(one, dict):
+                raise Refused(f'"{key}", number {number}, cannot be {shortened(one)}: send {what}.')
+        return value
+
+    def or_none(self, key: str, take: Callable[[str], T]) -> T | None:
+        """What ``take`` makes of a key, or None where it is null: not known."""
+        if key in self._left and self._left[key] is None:
+            del self._left[key]
+            return None
+        return take(key)
 
     def done(self) -> None:
         """Refuse keys that the calculation does not take: a misspelt key must not pass unseen."""

@@ -12,8 +12,8 @@ from clinic import words
 from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.core.dates import age_on
 from outcomes.core.events import event_words, injuries
-from outcomes.core.judge import ADULT
 from outcomes.core.status import StatusToday
+from outcomes.core.thresholds import ADULT
 from outcomes.core.values import Event, MilestoneResult, Result
 from outcomes.models.record import COURSES, Decision
 from outcomes.queries.catalogue import InForce

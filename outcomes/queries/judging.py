@@ -117,9 +117,15 @@ def next_milestone(
 ) -> MilestoneResult:
     """The one worked toward: after the last that was decided, the first not recorded as met.
 
-    When all of those are recorded as met, or all are decided, it is the last one of the goal.
+    When all of those are recorded as met, or all are decided, it is the last one of the goal. What
+    was asked before the operation is behind once it is done.
     """
     done = [n for n, one in enumerate(milestones) if one.milestone.code in decided]
     ahead = milestones[done[-1] + 1 :] if done else milestones
-    open_ones = (one for one in ahead if one.state is not MilestoneState.RECORDED_AS_MET)
+    open_ones = (
+        one
+        for one in ahead
+        if one.state is not MilestoneState.RECORDED_AS_MET
+        and not (one.milestone.before_surgery and one.state is MilestoneState.CRITERIA_MISSING)
+    )
     return next(open_ones, milestones[-1])

@@ -11,8 +11,8 @@ from typing import Final
 from clinic import words
 from outcomes.catalogue.order import rank
 from outcomes.charts.beam import Beam
+from outcomes.core.evidence import BODY_MASS
 from outcomes.core.grades import kept_by
-from outcomes.core.judge import BODY_MASS
 from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.relative import BODY
 from outcomes.core.status import MeasureStatus

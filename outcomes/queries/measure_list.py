@@ -146,7 +146,7 @@ def leaning_on(*, rules: InForce, code: str) -> tuple[str, ...]:
     """What is lost while a measure is off: stages that ask for it, reasons, values made from it."""
     stages = {
         milestone.label
-        for protocol in rules.protocols.values()
+        for protocol in rules.followed
         for milestone in protocol.milestones
         for criterion in milestone.criteria
         if criterion.measure == code

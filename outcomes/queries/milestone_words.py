@@ -9,7 +9,7 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.dates import add_months, completed_months
-from outcomes.core.judge import YOUNG, later_codes
+from outcomes.core.gates import YOUNG, later_codes
 from outcomes.core.values import (
     EpisodeFacts,
     Gate,
@@ -20,8 +20,9 @@ from outcomes.core.values import (
     Reading,
     Result,
 )
+from outcomes.queries.criterion_words import criterion_words
 from outcomes.queries.opened import Opened, open_criterion, source_lines
-from outcomes.queries.result_words import ResultWords, result_words
+from outcomes.queries.result_words import ResultWords
 
 ONLY: Final = "and only with the criteria"
 LATER: Final[Mapping[str, str]] = {
@@ -67,16 +68,11 @@ def milestone_words(
     """A judged milestone in words; ``readings`` are those it was judged on, by their ``ref``."""
     lines = [
         ResultLine(
-            says=result_words(
-                found=one,
-                measure=measures[one.criterion.measure],
-                facts=facts,
-                readings=readings,
-                on=on,
+            says=criterion_words(
+                found=one, measures=measures, facts=facts, readings=readings, on=on
             ),
             opened=open_criterion(
                 found=one,
-                measure=measures[one.criterion.measure],
                 facts=facts,
                 readings=readings,
                 measures=measures,

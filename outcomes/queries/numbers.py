@@ -11,7 +11,8 @@ from django.urls import reverse
 from clinic import words
 from clinic.models import care
 from clinic.queries.care import week_words
-from outcomes.core.judge import BODY_MASS, judge_protocol, latest_body_mass
+from outcomes.core.evidence import BODY_MASS, latest_body_mass
+from outcomes.core.judge import judge_protocol
 from outcomes.core.relative import BODY
 from outcomes.core.status import history_of, measure_status
 from outcomes.core.values import EpisodeFacts, Measure

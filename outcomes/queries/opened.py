@@ -30,6 +30,7 @@ from outcomes.core.values import (
     Reading,
     Relative,
     Source,
+    Subject,
     Symmetry,
     SymmetryForm,
     Threshold,
@@ -58,7 +59,6 @@ class Opened:
 def open_criterion(
     *,
     found: CriterionResult,
-    measure: Measure,
     facts: EpisodeFacts,
     readings: Mapping[int, Reading],
     measures: Mapping[str, Measure],
@@ -67,11 +67,15 @@ def open_criterion(
     """What a criterion was judged on, the rule, the error, and where the threshold comes from."""
     used = [readings[ref] for ref in found.refs if ref in readings]
     criterion = found.criterion
+    threshold = ("Threshold from", source_lines(sources=criterion.sources))
+    if criterion.subject is not Subject.MEASURE:
+        return _opened(threshold, ("Rule", (rule_words(found=found),)), ("Version", (protocol,)))
+    measure = measures[criterion.measure]
     return _opened(
         ("From", input_lines(readings=used, measures=measures) or ("Nothing was measured yet.",)),
         ("Worked out", _criterion_formula(found=found, measure=measure, facts=facts, used=used)),
         ("Error", error_lines(error=_error_of(form=criterion.form, measure=measure, used=used))),
-        ("Threshold from", source_lines(sources=criterion.sources)),
+        threshold,
         ("Rule", (rule_words(found=found),)),
         ("Version", (f"{protocol}; {_version(measure)}",)),
     )
@@ -259,6 +263,8 @@ def rule_words(*, found: CriterionResult) -> str:
     """How old a value may be, and whether the criterion counts."""
     criterion = found.criterion
     counts = "counts" if criterion.hard else "is shown beside and does not count"
+    if not criterion.maximum_age_days:
+        return f"This criterion {counts}."
     return f"A value counts for {criterion.maximum_age_days} days; this criterion {counts}."
 
 
@@ -315,6 +321,18 @@ def _difference(*, sides: Sides, value: Fraction, unit: str) -> str:
     return f"{one} − {two} = {first} − {inside} = {exact}{'' if sign in ('', '°') else ' '}{sign}"
 
 
+WORKED: Final[Mapping[Form, str]] = {
+    Form.PRE_INJURY: "The value now ÷ that of the other side before surgery × 100 (turned round "
+    "where lower is better).",
+    Form.CHANGE_SINCE_SURGERY: "The newest value − the first one since the index date.",
+    Form.CHANGE_SINCE_LAST: "The newest value − the one before it.",
+    Form.PER_BODY_WEIGHT: "The force ÷ (body mass × 9.80665) × 100.",
+    Form.PER_HEIGHT: "The value ÷ height × 100.",
+    Form.PER_LEG_LENGTH: "The value ÷ leg length × 100.",
+}
+"""How the number of a form comes about."""
+
+
 def _criterion_formula(
     *, found: CriterionResult, measure: Measure, facts: EpisodeFacts, used: list[Reading]
 ) -> tuple[str, ...]:
@@ -326,7 +344,7 @@ def _criterion_formula(
         return (_per_mass(found=found, measure=measure, used=used),)
     sides = _sides(measure=measure, facts=facts, used=used)
     if form not in (Form.SYMMETRY, Form.SHORT_OF_OTHER) or sides is None:
-        return ("The value as it was measured.",)
+        return (WORKED.get(form, "The value as it was measured."),)
     if form is Form.SYMMETRY:
         cut = (found.threshold, found.criterion.operator)
         line = _ratio(form=measure.symmetry, sides=sides, value=value, cuts=[cut])

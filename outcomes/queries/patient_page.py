@@ -12,7 +12,7 @@ from clinic.models import care
 from clinic.models.people import Patient
 from clinic.queries.care import limits
 from clinic.queries.people import ADULT, age
-from outcomes.core.judge import BODY_MASS, latest_body_mass
+from outcomes.core.evidence import BODY_MASS, latest_body_mass
 from outcomes.core.values import Limb
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import decisions_of

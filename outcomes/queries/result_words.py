@@ -11,13 +11,16 @@ from typing import Final
 
 from clinic import words
 from outcomes.core.dates import weeks_since
+from outcomes.core.normalised import RELATIVE
 from outcomes.core.quantities import plain, shown, unit_sign
+from outcomes.core.relative import DECIMALS
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
     EpisodeFacts,
     Form,
     Measure,
+    NotAssessable,
     Operator,
     Reading,
     Result,
@@ -54,8 +57,26 @@ MOVE: Final[Mapping[Why, str]] = {
     Why.NOT_FOR_CHILDREN: "look at the own values over time",
     Why.KEPT_LEVEL_BY: "repeat with the trunk upright and no hand",
     Why.DETAIL_MISSING: "repeat and note how it was done",
+    Why.NO_NORM: "look at the own values over time",
+    Why.NO_CLINIC_NORM: "it is judged once the clinic lead has entered one",
+    Why.BEFORE_EARLIEST_WEEK: "test it from then on",
+    Why.NO_EARLIER_VALUE: "test it again under the same conditions",
+    Why.NO_VALUE_BEFORE_SURGERY: "look at this limb's own values over time",
+    Why.NO_BODY_SIZE: "measure it, then it can be judged",
+    Why.TOO_FEW_ANSWERS: "ask for what was left open",
     Why.OTHER_LIMB_NOT_FAIR: "look at both values, and at this limb's own values over time",
 }
+FORM: Final[Mapping[Form, str]] = {
+    Form.SYMMETRY: " symmetry",
+    Form.PER_BODY_MASS: " for body mass",
+    Form.PER_BODY_WEIGHT: " for body weight",
+    Form.PER_HEIGHT: " for height",
+    Form.PER_LEG_LENGTH: " for leg length",
+    Form.PRE_INJURY: " against the other side before surgery",
+    Form.CHANGE_SINCE_SURGERY: " since the first test",
+    Form.CHANGE_SINCE_LAST: " since the last test",
+}
+"""What stands behind the name of a measure, where a form does not look at its value alone."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -89,7 +110,7 @@ def result_words(
         result=found.result,
         word=RESULT[found.result],
         sentence=_sentence(found=found, measure=measure, facts=facts, readings=readings),
-        dated=_dated(found=found, on=on),
+        dated=dated_words(found=found, on=on),
         next_move=_next_move(found=found, measure=measure, facts=facts, on=on),
         hard=found.criterion.hard,
     )
@@ -108,11 +129,7 @@ def age_words(*, days: int) -> str:
 
 def subject_words(*, criterion: Criterion, measure: Measure) -> str:
     """What the criterion looks at: "Quadriceps symmetry", "Flexion"; with the conditions asked."""
-    subject = measure.short_label
-    if criterion.form is Form.SYMMETRY:
-        subject += " symmetry"
-    elif criterion.form is Form.PER_BODY_MASS:
-        subject += " for body mass"
+    subject = f"{measure.short_label}{FORM.get(criterion.form, '')}"
     how = conditions_words(measure=measure, key=criterion.key)
     return f"{subject} ({how})" if how else subject
 
@@ -141,9 +158,10 @@ def _grades_asked(*, criterion: Criterion, measure: Measure, threshold: Decimal)
 
 def decimals_of(*, criterion: Criterion, measure: Measure) -> int:
     """With how many decimals a criterion's number is shown."""
-    if criterion.form is Form.SYMMETRY and criterion.unit == "%":
+    if criterion.form in (Form.SYMMETRY, Form.PRE_INJURY):
         return 0
-    return 2 if criterion.form is Form.PER_BODY_MASS else measure.decimals
+    relative = RELATIVE.get(criterion.form)
+    return measure.decimals if relative is None else DECIMALS[relative]
 
 
 def amount_words(
@@ -160,6 +178,8 @@ def amount_words(
 
 
 def _with_unit(*, criterion: Criterion, measure: Measure, number: str) -> str:
+    if criterion.unit == "{score}" and criterion.form.is_change:
+        return number + _after(criterion=criterion, number=number)
     if criterion.unit == "{score}":
         return f"{number} of {shown(value=measure.hard[1], decimals=0)}"
     sign = unit_sign(unit=criterion.unit)
@@ -223,7 +243,8 @@ def _grade_words(
     return f"{mine}, {other} on the {facts.knee.opposite}" if other else mine
 
 
-def _dated(*, found: CriterionResult, on: date) -> str:
+def dated_words(*, found: CriterionResult, on: date) -> str:
+    """When it was tested, and how long it counts."""
     if found.on is None:
         return ""
     day = words.short_day(found.on, today=on)
@@ -254,11 +275,22 @@ def _to_test(*, found: CriterionResult, measure: Measure, facts: EpisodeFacts, o
         elsewhere = conditions_words(measure=measure, key=found.why.detail)
         asked = conditions_words(measure=measure, key=found.criterion.key)
         return f"Tested with {elsewhere} only: test with {asked}."
+    if found.why is not None and found.why.why is Why.NOT_REPEATED:
+        return repeat_words(why=found.why)
     week = weeks_since(index_date=facts.index_date, on=on)
     early = measure.earliest_week
     if early is not None and early > 1 and (week is None or week < early):
         return f"Test it, not before week {early}."
     return "Test it."
+
+
+def repeat_words(*, why: NotAssessable) -> str:
+    """What is still asked of a criterion that was met on one test of two.
+
+    >>> repeat_words(why=NotAssessable(why=Why.NOT_REPEATED, detail="7"))
+    'Met once: test again, at least 7 days later.'
+    """
+    return f"Met once: test again, at least {words.several(int(why.detail), 'day')} later."
 
 
 def _not_assessable(*, found: CriterionResult, measure: Measure, facts: EpisodeFacts) -> str:

@@ -112,7 +112,8 @@ def _argument(text: str) -> date | Decimal | int:
 def _at(answered: Mapping[str, Any], path: str) -> Any:
     value: Any = answered
     for key in path.split("."):
-        value = value[key]
+        found = {one["code"]: one for one in value} if isinstance(value, list) else value
+        value = found[key]
     return value
 
 
@@ -137,7 +138,13 @@ def _words(found: Mapping[str, str]) -> str:
     """One value alone, several with their names."""
     if len(found) == 1:
         return next(iter(found.values()))
-    return ", ".join(f"{path.rpartition('.')[2]} {text}" for path, text in found.items())
+    return ", ".join(f"{_named(path)} {text}" for path, text in found.items())
+
+
+def _named(path: str) -> str:
+    """What a value is called: by its own name, a result or a state by what it is of."""
+    parts = path.split(".")
+    return parts[-2] if len(parts) > 1 and parts[-1] in ("result", "state") else parts[-1]
 
 
 def as_json() -> str:

@@ -53,7 +53,7 @@ def _asked(request: StaffRequest, action: Action, data: QueryDict) -> Asked:
     days = {site.pk: clock.today(site) for site in sites}
     rules = in_force()
     tally = _tally(days, rules)
-    protocols = tuple(rules.protocols.values())
+    protocols = rules.followed
     milestones = chart.milestone_labels(protocols)
     offered = Offered(
         tally=tally, milestones=milestones, sites={site.code: site.name for site in sites}

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from outcomes.queries.compute import answer_bytes, answer_line
 from outcomes.queries.compute_calls import CALLS
-from tests.tools.lines import any_line, call_line, odd_number_line
+from tests.tools.lines import any_line, call_line, nested_line, odd_number_line
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = [
@@ -159,7 +159,7 @@ def test_a_bad_call_says_what_to_send_instead(call: object, says: str) -> None:
 
 
 @settings(max_examples=300)
-@given(line=st.one_of(any_line(), call_line(), odd_number_line()))
+@given(line=st.one_of(any_line(), call_line(), nested_line(), odd_number_line()))
 def test_whatever_is_sent_gets_one_line_of_json(line: str) -> None:
     text, ok = answer_line(line=line)
     found = json.loads(text)

@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 
+from outcomes.core.criteria import judge_criterion
 from outcomes.core.entries import Typed, take
 from outcomes.core.errors import mdc, real_change, sem
+from outcomes.core.evidence import latest_body_mass
 from outcomes.core.grades import kept_by
 from outcomes.core.history import History
-from outcomes.core.judge import judge_criterion, judge_protocol, latest_body_mass
+from outcomes.core.judge import judge_protocol
 from outcomes.core.kinds import Basis
 from outcomes.core.looks import reasons_to_look
 from outcomes.core.quantities import TypedError, parse_number

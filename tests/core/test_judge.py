@@ -7,9 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from outcomes.core.judge import (
-    judge_criterion,
-)
+from outcomes.core.criteria import judge_criterion
 from outcomes.core.values import (
     Criterion,
     NotAssessable,

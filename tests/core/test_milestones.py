@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from outcomes.core.gates import earliest_date
 from outcomes.core.judge import (
-    earliest_date,
     judge_milestone,
     judge_protocol,
     milestones_for,

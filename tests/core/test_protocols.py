@@ -9,11 +9,13 @@ from clinic.models import care
 from outcomes.catalogue.fields import SeedError
 from outcomes.catalogue.seeds import canonical_json
 from outcomes.core.values import Form, Mark
-from outcomes.protocols.reading import GOALS, GRAFTS, KINDS, RESTRICTIONS, protocol_from
+from outcomes.protocols.criteria import GRAFTS
+from outcomes.protocols.reading import GOALS, KINDS, RESTRICTIONS, protocol_from
 from outcomes.protocols.seeds import protocol_seeds
 from tests.core.builders import CATALOGUE, PROTOCOL
 
-NAME, SEED = next(iter(protocol_seeds()))
+NAME = "starter-1.toml"
+SEED = dict(protocol_seeds())[NAME]
 REMOVED = object()
 
 

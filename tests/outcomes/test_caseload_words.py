@@ -50,7 +50,7 @@ def test_a_value_counts_through_its_last_day(left, words):
 
 @pytest.mark.django_db
 def test_the_thresholds_are_those_of_the_protocol_with_their_sources():
-    protocols = tuple(in_force().protocols.values())
+    protocols = in_force().followed
     assert symmetry_cuts(protocols) == {Decimal(n) for n in (70, 80, 90)}
     lines = thresholds(of="quadriceps", protocols=protocols)
     assert [line.value for line in lines] == [Decimal(n) for n in (70, 80, 90)]

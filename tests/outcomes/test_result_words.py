@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outcomes.core.judge import judge_criterion, judge_protocol
+from outcomes.core.criteria import judge_criterion
+from outcomes.core.judge import judge_protocol
 from outcomes.core.values import MilestoneState, Restriction, Result
 from outcomes.queries.milestone_words import count_words, earliest_words, headline
 from outcomes.queries.result_words import RESULT, age_words, result_words

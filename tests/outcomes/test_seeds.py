@@ -95,7 +95,7 @@ def test_a_protocol_is_what_is_shipped_with_the_id_of_its_row():
 
 def test_the_version_of_the_rules_moves_with_a_measure_and_with_nothing_else():
     before = in_force().rules["starter@2"]
-    assert set(in_force().rules) == {"starter@1", "starter@2"}
+    assert set(in_force().rules) == {"composite@1", "starter@1", "starter@2", "without_surgery@1"}
     assert in_force().rules["starter@1"] != before
     _, mapping = next(iter(measure_seeds()))
     version({**mapping, "version": 2})

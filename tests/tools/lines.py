@@ -4,6 +4,7 @@ import json
 import re
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -54,6 +55,35 @@ def call_line() -> st.SearchStrategy[str]:
     return st.builds(_changed, st.sampled_from(CALLED), changes, sizes)
 
 
+def nested_line() -> st.SearchStrategy[str]:
+    """An example with one thing inside its objects and lists replaced, added or taken away."""
+    nested = [call for call in CALLED if any(isinstance(one, dict | list) for one in call.values())]
+    return st.builds(
+        _replaced, st.sampled_from(nested), st.integers(0, 10**6), VALUES, st.booleans()
+    )
+
+
+def _replaced(call: dict[str, Any], which: int, value: Any, gone: bool) -> str:
+    copy = json.loads(json.dumps(call))
+    places = list(_places(copy))
+    holder, key = places[which % len(places)]
+    if gone:
+        del holder[key]
+    else:
+        holder[key] = value
+    return json.dumps(copy)
+
+
+def _places(part: Any) -> Iterator[tuple[Any, Any]]:
+    """Everything inside, by what holds it and under which key or number."""
+    keys = (
+        list(part) if isinstance(part, dict) else range(len(part) if isinstance(part, list) else 0)
+    )
+    for key in keys:
+        yield part, key
+        yield from _places(part[key])
+
+
 def odd_number_line() -> st.SearchStrategy[str]:
     """An example with one of its numbers written as no program would write it."""
     return st.builds(
@@ -81,7 +111,7 @@ def main(number: int) -> None:
     sent = {"ok": 0, "refused": 0}
 
     @settings(max_examples=number, deadline=None, suppress_health_check=list(HealthCheck))
-    @given(line=st.one_of(any_line(), call_line(), odd_number_line()))
+    @given(line=st.one_of(any_line(), call_line(), nested_line(), odd_number_line()))
     def send(line: str) -> None:
         text, ok = answer_line(line=line)
         json.loads(text)

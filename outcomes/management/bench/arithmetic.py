@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from itertools import count
 from math import ceil
 from random import Random
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 from outcomes.catalogue.instruments import load_instruments
 from outcomes.catalogue.seeds import load_catalogue
@@ -24,7 +23,7 @@ from outcomes.core.values import (
     ReadingStatus,
     Symmetry,
 )
-from outcomes.management.bench.measuring import Act, Figure, compared, paired
+from outcomes.management.bench.measuring import Figure, compared, paired, turns
 
 SHEETS: Final = 10_000
 PAIRS: Final = 100_000
@@ -33,7 +32,6 @@ SEED: Final = 4
 DAY: Final = date(2026, 3, 2)
 
 Sheet = Mapping[str, Any]
-T = TypeVar("T")
 
 
 class Wrong(ValueError):
@@ -54,8 +52,8 @@ def score_koos(*, rounds: int) -> list[Figure]:
     sheets = [[sheet() for _ in range(ceil(SHEETS / rounds))] for _ in range(rounds)]
     known = frozenset(item.code for item in koos.items)
     mine, bare = paired(
-        product=_turns(sheets, lambda one: score(instrument=koos, answers=one)),
-        baseline=_turns(sheets, lambda one: plain_scores(one, known, scales)),
+        product=turns(sheets, lambda one: score(instrument=koos, answers=one)),
+        baseline=turns(sheets, lambda one: plain_scores(one, known, scales)),
         rounds=rounds,
     )
     return compared(name="score_koos", product=mine, baseline=bare, aim=2)
@@ -93,8 +91,8 @@ def compare_limbs(*, rounds: int) -> list[Figure]:
 
     pairs = [[pair() for _ in range(ceil(PAIRS / rounds))] for _ in range(rounds)]
     mine, bare = paired(
-        product=_turns(pairs, lambda one: compare_pair(hop, one)),
-        baseline=_turns(pairs, lambda one: plain_symmetry(one, hop.cap)),
+        product=turns(pairs, lambda one: compare_pair(hop, one)),
+        baseline=turns(pairs, lambda one: plain_symmetry(one, hop.cap)),
         rounds=rounds,
     )
     return compared(name="symmetry", product=mine, baseline=bare, aim=2)
@@ -118,19 +116,3 @@ def plain_symmetry(pair: Pair, cap: Decimal | None) -> Fraction:
     if cap is not None and min(left.value, right.value) >= cap:
         raise Wrong("cap")
     return Fraction(left.value) / Fraction(right.value) * 100
-
-
-def _turns(batches: Sequence[Sequence[T]], each: Callable[[T], object]) -> Callable[[], Act]:
-    """Prepares one act after the other: a batch from end to end."""
-    turn = count()
-
-    def prepare() -> Act:
-        batch = batches[next(turn) % len(batches)]
-
-        def act() -> None:
-            for one in batch:
-                each(one)
-
-        return act
-
-    return prepare

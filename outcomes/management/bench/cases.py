@@ -18,7 +18,7 @@ from outcomes.forms.visit_page import VisitPage
 from outcomes.letters import pdf
 from outcomes.letters.content import Edited, Typed
 from outcomes.letters.printing import html_of, sheet_of
-from outcomes.management.bench import arithmetic
+from outcomes.management.bench import arithmetic, evaluating
 from outcomes.management.bench.asking import Ask, Person, Straight, served
 from outcomes.management.bench.baselines import STATUS
 from outcomes.management.bench.counting import Counted, counted, plans
@@ -260,9 +260,15 @@ def symmetry(bench: Bench) -> list[Figure]:
     return arithmetic.compare_limbs(rounds=bench.rounds)
 
 
+def evaluate(bench: Bench) -> list[Figure]:
+    """A thousand episodes judged through the composite protocol, against reading their rows."""
+    return evaluating.evaluate(rounds=bench.rounds)
+
+
 CASES: Final[Mapping[str, Callable[[Bench], list[Figure]]]] = {
     case.__name__: case
     for case in (
         caseload_page, patient_page, sign_visit, letter, caseload_growth, score_koos, symmetry,
+        evaluate,
     )
 }  # fmt: skip

@@ -35,20 +35,34 @@ class Crowd:
     episodes: Sequence[Episode]
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Followed(Crowd):
+    """The same with the signed visits, in the order of the episodes and oldest first."""
+
+    visits: Sequence[Visit]
+
+
 def gather(*, code: str, episodes: int, visits: int) -> Crowd:
     """A site whose episodes have so many signed visits of twelve readings, all judged today."""
+    with transaction.atomic():
+        made = follow(code=code, episodes=episodes, visits=visits)
+        rows = _readings(visits=made.visits, per_episode=visits, by=made.clinicians[0])
+        Reading.objects.bulk_create(rows)
+        status.rebuild(episode_ids=[episode.pk for episode in made.episodes])
+    return made
+
+
+def follow(*, code: str, episodes: int, visits: int) -> Followed:
+    """A site whose episodes have so many signed visits with nothing in them yet."""
     organisation, _ = Organisation.objects.get_or_create(name="Bench Clinics")
     site = Site.objects.create(organisation=organisation, code=code, name=code.capitalize())
     lead = _staff(site=site, username=f"{code}-lead", role=Role.LEAD)
     clinicians = [
         _staff(site=site, username=f"{code}-clinician-{n}", role=Role.CLINICIAN) for n in range(4)
     ]
-    with transaction.atomic():
-        made = _episodes(site=site, clinicians=clinicians, count=episodes)
-        seen = _visits(episodes=made, count=visits)
-        Reading.objects.bulk_create(_readings(visits=seen, per_episode=visits, by=clinicians[0]))
-        status.rebuild(episode_ids=[episode.pk for episode in made])
-    return Crowd(site=site, lead=lead, clinicians=clinicians, episodes=made)
+    made = _episodes(site=site, clinicians=clinicians, count=episodes)
+    seen = _visits(episodes=made, count=visits)
+    return Followed(site=site, lead=lead, clinicians=clinicians, episodes=made, visits=seen)
 
 
 def _staff(*, site: Site, username: str, role: Role) -> StaffMember:

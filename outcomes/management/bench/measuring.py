@@ -11,10 +11,11 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from itertools import count
 from math import comb
 from statistics import median
 from time import perf_counter
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 FEWEST_ROUNDS: Final = 30
 MOST_ROUNDS: Final = 150
@@ -23,6 +24,7 @@ WARM_UP: Final = 3
 CONFIDENCE: Final = 0.95
 
 Act = Callable[[], object]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -116,3 +118,19 @@ def compared(
         sampled(name=f"{name}.product", values=product, unit="ms"),
         sampled(name=f"{name}.baseline", values=baseline, unit="ms"),
     ]
+
+
+def turns(batches: Sequence[Sequence[T]], each: Callable[[T], object]) -> Callable[[], Act]:
+    """Prepares one act after the other: a batch from end to end."""
+    turn = count()
+
+    def prepare() -> Act:
+        batch = batches[next(turn) % len(batches)]
+
+        def act() -> None:
+            for one in batch:
+                each(one)
+
+        return act
+
+    return prepare

@@ -1,0 +1,131 @@
+"""Any judged criterion in words: of a measure, a score, events, or a group of criteria."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+from clinic import words
+from outcomes.core.quantities import shown
+from outcomes.core.values import (
+    Criterion,
+    CriterionResult,
+    EpisodeFacts,
+    Measure,
+    Operator,
+    Reading,
+    Result,
+    Subject,
+    Why,
+)
+from outcomes.core.wording import WHY
+from outcomes.queries.result_words import (
+    MOVE,
+    RESULT,
+    ResultWords,
+    dated_words,
+    repeat_words,
+    result_words,
+    subject_words,
+)
+
+
+def criterion_words(
+    *,
+    found: CriterionResult,
+    measures: Mapping[str, Measure],
+    facts: EpisodeFacts,
+    readings: Mapping[int, Reading],
+    on: date,
+) -> ResultWords:
+    """A judged criterion in words. ``readings`` are those it was judged on, by their ``ref``."""
+    criterion = found.criterion
+    if criterion.subject is Subject.MEASURE:
+        return result_words(
+            found=found,
+            measure=measures[criterion.measure],
+            facts=facts,
+            readings=readings,
+            on=on,
+        )
+    scored = criterion.subject is Subject.SCORE
+    return ResultWords(
+        code=criterion.code,
+        result=found.result,
+        word=RESULT[found.result],
+        sentence=_sentence(found),
+        dated=dated_words(found=found, on=on) if scored else "",
+        next_move=_next_move(found),
+        hard=criterion.hard,
+    )
+
+
+def named_words(*, criterion: Criterion, measures: Mapping[str, Measure]) -> str:
+    """What a criterion looks at, for a list of what is open: "Quadriceps symmetry"."""
+    if criterion.subject is Subject.MEASURE:
+        return subject_words(criterion=criterion, measure=measures[criterion.measure])
+    return criterion.label
+
+
+def _sentence(found: CriterionResult) -> str:
+    criterion, value = found.criterion, found.value
+    if value is None:
+        return f"{criterion.label}."
+    if criterion.subject is Subject.GROUP:
+        return f"{criterion.label}: {value} of {len(criterion.of)} met."
+    number = shown(
+        value=value, decimals=_decimals(found), threshold=found.threshold,
+        operator=criterion.operator,
+    )  # fmt: skip
+    return f"{criterion.label}: {number} recorded."
+
+
+def _decimals(found: CriterionResult) -> int:
+    """One decimal where a score is no whole number: 63.7 stays that."""
+    return 0 if found.value is not None and found.value.denominator == 1 else 1
+
+
+def _next_move(found: CriterionResult) -> str:
+    why = found.why
+    if why is not None and why.why is Why.NOT_REPEATED:
+        return repeat_words(why=why)
+    match found.result:
+        case Result.MET:
+            return ""
+        case Result.NOT_TESTED:
+            return "Ask it." if found.criterion.subject is Subject.SCORE else "Test what is open."
+        case Result.OUT_OF_DATE:
+            return "Ask it again." if found.criterion.subject is Subject.SCORE else "Test again."
+        case Result.NOT_ASSESSABLE if why is not None:
+            said, move = WHY.get(why.why, "").capitalize(), MOVE.get(why.why, "")
+            return f"{said}: {move}." if move else f"{said}."
+        case Result.MET_BORDERLINE | Result.NOT_MET_BORDERLINE:
+            return "Borderline in a part that decides: repeat that test."
+        case _:
+            return _distance(found)
+
+
+def _distance(found: CriterionResult) -> str:
+    criterion, value = found.criterion, found.value
+    if value is None:
+        return ""
+    if criterion.subject is Subject.GROUP:
+        return f"{found.threshold - Decimal(int(value))} more asked: work on them, then test again."
+    if criterion.subject is Subject.EVENT:
+        return _events(found, value)
+    gap = abs(value - Fraction(found.threshold))
+    apart = shown(value=gap, decimals=0 if gap.denominator == 1 else 1)
+    higher = criterion.operator in (Operator.GREATER, Operator.AT_LEAST)
+    if not gap:
+        return "Exactly at the threshold, and more is asked." if higher else "Exactly at it."
+    points = "point" if apart == "1" else "points"
+    return f"{apart} {points} {'short' if higher else 'too many'}: work on it, then ask again."
+
+
+def _events(found: CriterionResult, value: Fraction) -> str:
+    last = f", the last on {words.day(found.on)}" if found.on is not None else ""
+    if found.criterion.operator in (Operator.GREATER, Operator.AT_LEAST):
+        return f"{value} recorded so far{last}."
+    return f"{value} recorded{last}: look at it first."
