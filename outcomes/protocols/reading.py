@@ -75,7 +75,7 @@ def _milestone(fields: Fields, catalogue: Mapping[str, Measure]) -> Milestone:
         label=fields.text("label"),
         gate=_gate(fields.part("gate")),
         criteria=tuple(
-            _criterion(part, catalogue) for part in fields.parts("criteria", needed=True)
+            criterion_from(part, catalogue) for part in fields.parts("criteria", needed=True)
         ),
         blocked_by=_known(fields, "blocked_by", RESTRICTIONS),
     )
@@ -116,7 +116,8 @@ def _gate(fields: Fields) -> Gate:
     return gate
 
 
-def _criterion(fields: Fields, catalogue: Mapping[str, Measure]) -> Criterion:
+def criterion_from(fields: Fields, catalogue: Mapping[str, Measure]) -> Criterion:
+    """One criterion, checked against the catalogue. Raises ``SeedError`` naming the key."""
     code, name = fields.code("code"), fields.code("measure")
     if name not in catalogue:
         raise fields.refuse("measure", f"{name!r} is not in the catalogue")
