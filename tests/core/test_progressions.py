@@ -56,7 +56,8 @@ def sources(progression: Progression) -> list[Source]:
     found = [*progression.sources, *(s for one in progression.advice for s in one.sources)]
     for level in progression.levels:
         found += level.sources
-        found += [s for one in (*requirements(level), *level.cautions) for s in one.sources]
+        found += [s for one in requirements(level) for s in one.sources]
+        found += [s for one in level.cautions for s in one.sources]
     return found
 
 
@@ -243,9 +244,9 @@ def changed(path: str, value: object) -> dict[str, Any]:
         ("levels.0.dose.hold_s", [5, 10], "dose: reps: give either repetitions or a hold"),
         ("levels.0.dose.reps", [15, 10], "dose: reps: must be two whole numbers"),
         ("levels.0.dose.days_a_week", [3, 8], "dose: days_a_week: a week has seven days"),
-        ("levels.0.steps.by", "3", "steps: by: does not lead from the first to the last"),
-        ("levels.0.steps.last", "0", "steps: steps: go upward"),
-        ("levels.0.steps.variable", "exercise", "steps: variable: a step within a level"),
+        ("levels.4.steps.by", "4", "steps: by: does not lead from the first to the last"),
+        ("levels.4.steps.last", "2", "steps: steps: go upward"),
+        ("levels.4.steps.variable", "exercise", "steps: variable: a step within a level"),
         ("levels.4.steps.measure", REMOVED, "steps: condition: goes with a measure"),
         ("levels.4.steps.measure", "nothing", "steps: measure: 'nothing' is no measure"),
         ("levels.4.steps.condition", "hand_support", "'hand_support' does not show the load"),
