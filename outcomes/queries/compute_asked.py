@@ -133,6 +133,21 @@ class Asked:
             raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
         return value
 
+    def rows(self, key: str) -> list[dict[str, Any]]:
+        """A list of JSON objects."""
+        what = "a list of objects"
+        value = self._take(key, what)
+        if not isinstance(value, list) or not all(isinstance(one, dict) for one in value):
+            raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
+        return value
+
+    def takes_null(self, key: str) -> bool:
+        """Whether null was sent for a key; it is taken then."""
+        if self._left.get(key, key) is not None:
+            return False
+        del self._left[key]
+        return True
+
     def done(self) -> None:
         """Refuse keys that the calculation does not take: a misspelt key must not pass unseen."""
         if self._left:

@@ -20,6 +20,7 @@ from outcomes.core.quantities import TypedError, converted
 from outcomes.core.symmetry import pre_injury_capacity, ratio_index
 from outcomes.core.values import Better, Limb, Operator
 from outcomes.queries.compute_asked import Asked, Refused, decimal_from, shortened
+from outcomes.queries.compute_steps import next_step
 
 Given = dict[str, Any]
 
@@ -283,5 +284,6 @@ CALLS: Final[Mapping[str, Callable[[Asked], Given]]] = {
         "convert": convert,
         "instrument": instrument,
         "catalogue": catalogue,
+        "next_step": next_step,
     }.items()
 }
