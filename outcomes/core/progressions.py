@@ -19,6 +19,8 @@ from typing import Final
 from outcomes.core.values import Criterion, Reading, Restriction, Source
 
 HALF_KILOGRAM: Final = Fraction(1, 2)
+NO_LEVEL: Final = "none"
+"""What stands for the last level of a goal that asks for none of a progression."""
 
 
 class Nature(StrEnum):
@@ -168,9 +170,10 @@ class Progression:
     """Levels in their order, easiest first.
 
     ``waived_for`` are kinds of episode without earliest weeks: those rest on graft healing.
-    ``weeks_later`` adds weeks for a code (``kind:revision``). ``advice`` is shown at every level
-    and holds none. ``hip_work`` is the level to go back to when the pelvis drops at the first
-    movement of a forward heel touch; empty where there is none.
+    ``weeks_later`` adds weeks for a code (``kind:revision``). ``last_by_goal`` names the last level
+    of a goal, ``none`` where the goal asks for none; a goal that is not named has all of them.
+    ``advice`` is shown at every level and holds none. ``hip_work`` is the level to go back to when
+    the pelvis drops at the first movement of a forward heel touch; empty where there is none.
     """
 
     code: str
@@ -181,8 +184,14 @@ class Progression:
     sources: tuple[Source, ...]
     waived_for: tuple[str, ...] = ()
     weeks_later: tuple[tuple[str, int], ...] = ()
+    last_by_goal: Mapping[str, str] = field(default_factory=dict)
     advice: tuple[Requirement, ...] = ()
     hip_work: str = ""
+
+    def beyond(self, *, index: int, goal: str) -> bool:
+        """Whether the level of that place asks for more than the goal does."""
+        last = self.last_by_goal.get(goal, self.levels[-1].code)
+        return last == NO_LEVEL or index > self.place(code=last)
 
     def place(self, *, code: str) -> int:
         """The place of a level in the order, from 0. Raises ``KeyError`` for an unknown code."""

@@ -97,6 +97,8 @@ def entry_reasons(
             rule="enter", requirement=requirement, record=record, step={}
         )
     yield from _week(progression, level, record)
+    if progression.beyond(index=up.index, goal=record.facts.goal):
+        yield StepReason(rule="beyond_goal", effect=Effect.HOLDS, facts={"goal": record.facts.goal})
     if level.steps is not None and up.at is None:
         yield StepReason(rule="no_body_mass", effect=Effect.HOLDS)
     for caution in level.cautions:

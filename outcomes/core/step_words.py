@@ -34,6 +34,12 @@ LIMITS: Final = {
     "pivoting": "pivoting",
     "impact": "impact",
 }
+GOALS: Final = {
+    "pivoting": "pivoting or contact sport",
+    "sideways": "sideways movement without contact",
+    "straight_line": "straight line",
+    "no_sport": "no sport",
+}
 VARIABLES: Final = {
     "load": ("Load", " kg"),
     "height": ("Height", " cm"),
@@ -183,6 +189,10 @@ def _operated_since(facts: Facts, catalogue: Catalogue) -> str:
     return f"After {_event(facts, catalogue)} ask for the surgeon's limits first"
 
 
+def _beyond_goal(facts: Facts, catalogue: Catalogue) -> str:
+    return f"The goal is {GOALS[facts['goal']]}: it asks for no more of this progression"
+
+
 def _step(facts: Facts, catalogue: Catalogue) -> str:
     if facts["variable"] == "exercise":
         return "One change: the exercise"
@@ -207,6 +217,7 @@ OTHERS: Final[Mapping[str, Callable[[Facts, Catalogue], str]]] = {
     "giving_way": _giving_way,
     "ask_the_surgeon": _ask_the_surgeon,
     "operated_since": _operated_since,
+    "beyond_goal": _beyond_goal,
     "one_step_up": _step,
     "step_down": _step,
 }

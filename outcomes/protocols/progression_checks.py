@@ -7,8 +7,9 @@ from itertools import pairwise
 from typing import Final
 
 from outcomes.catalogue.fields import Fields
-from outcomes.core.progressions import Level, Nature, Progression, Steps, Variable
+from outcomes.core.progressions import NO_LEVEL, Level, Nature, Progression, Steps, Variable
 from outcomes.core.values import Measure
+from outcomes.protocols.reading import GOALS
 
 NEEDS: Final[Mapping[Nature, tuple[str, ...]]] = {
     Nature.LOADED_BEND: ("loaded_flexion", "weight_bearing"),
@@ -34,6 +35,9 @@ def check_progression(progression: Progression, fields: Fields) -> None:
     for level, harder in pairwise(levels):
         if level.earliest_week > harder.earliest_week:
             raise fields.refuse("levels", f"{harder.code} comes earlier than {level.code}")
+    for goal, last in progression.last_by_goal.items():
+        if goal not in GOALS or last not in (*codes, NO_LEVEL):
+            raise fields.refuse(f"last_by_goal.{goal}", "names a goal and one of the levels")
     if any(one.hard for one in progression.advice):
         raise fields.refuse("advice", "holds nothing: hard = false")
     for level in levels:

@@ -74,6 +74,7 @@ def progression_from(
         sources=sources_of(fields, named),
         waived_for=some_of(fields, "waived_for", KINDS),
         weeks_later=weeks_of(fields, "weeks_later", above=0),
+        last_by_goal=fields.table("last_by_goal"),
         advice=requirements_from(fields, "advice", catalogue, named),
         hip_work=fields.text("hip_work", default=""),
     )

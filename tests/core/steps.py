@@ -25,14 +25,8 @@ from tests.core.builders import (
 from tests.core.test_progressions import PROGRESSIONS
 
 TODAY = after(weeks=14)
-
-
 SINCE = TODAY - timedelta(days=21)
-
-
 CODES = {level.code: one for one in PROGRESSIONS.values() for level in one.levels}
-
-
 HOLD = "supported_standing_hip_hold"
 
 

@@ -267,6 +267,8 @@ def changed(path: str, value: object) -> dict[str, Any]:
         ("hip_work", REMOVED, "hip_work: must name a level of hip work"),
         ("weeks_later", {"graft:wool": 4}, "weeks_later.graft:wool: is not known"),
         ("levels.0.later", {"graft:hamstring": 2}, "must be whole weeks above 2"),
+        ("last_by_goal", {"chess": "side_plank"}, "last_by_goal.chess: names a goal"),
+        ("last_by_goal", {"no_sport": "nothing"}, "last_by_goal.no_sport: names a goal"),
         ("advice.0.hard", True, "advice: holds nothing"),
         ("named.order.mark", "gossip", "named.order: mark: 'gossip' is none of"),
     ],

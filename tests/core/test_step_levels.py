@@ -1,0 +1,121 @@
+"""What a step says, how far it goes and how long evidence counts: goal, limits, ages, order."""
+
+from collections.abc import Mapping
+from datetime import timedelta
+
+import pytest
+
+from outcomes.core.progressions import Effect, Move, Proposal
+from tests.core.builders import FORWARD, LATERAL, UPRIGHT, L, both, reading
+from tests.core.steps import (
+    HOLD,
+    TODAY,
+    ago,
+    deciding,
+    every_reason,
+    good,
+    heel_touch,
+    limit,
+    outcome,
+    proposed,
+    rules,
+    with_weight,
+    without,
+)  # fmt: skip
+
+GOALS = [
+    ("drop_to_two_leg_hold", "no_sport", "stay"),
+    ("drop_to_two_leg_hold", "not_stated", "progress"),
+    ("one_leg_hop_below_best", "straight_line", "stay"),
+    ("one_leg_hop_below_best", "sideways", "progress"), ("hop_tests", "sideways", "stay"),
+    ("hop_tests", "pivoting", "progress"), ("heavy_one_leg_strength", "no_sport", "stay"),
+    ("heavy_one_leg_strength", "straight_line", "progress"), (HOLD, "no_sport", "progress"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("level", "goal", "move"), GOALS)
+def test_a_progression_stops_at_the_goal(level: str, goal: str, move: str) -> None:
+    found = proposed(level, goal=goal, at="80", index_date=TODAY - timedelta(weeks=40))
+    assert (found.move.value, deciding(found)) == (
+        move, {"beyond_goal"} if move == "stay" else set(),
+    )  # fmt: skip
+
+
+def one_of(found: Proposal, rule: str) -> Mapping[str, str]:
+    """The facts of the only reason with that rule."""
+    (reason,) = [one for one in every_reason(found) if one.rule == rule]
+    return reason.facts
+
+
+def test_a_step_says_what_changes_and_from_where_to_where() -> None:
+    up = proposed("lateral_heel_touch", readings=heel_touch(LATERAL, "slight", "slight", height=10))
+    assert one_of(up, "one_step_up") == {"variable": "height", "from": "10", "to": "15"}
+    sore = [*good(), reading("pain_rest", L, "6", TODAY)]
+    back = proposed("side_plank", readings=sore)
+    assert one_of(back, "step_down") == {
+        "variable": "exercise", "from": "side_plank", "to": "side_lying_leg_raise",
+    }  # fmt: skip
+    down = proposed("standing_hip_hold_with_weight", readings=[*sore, *with_weight("6")], at="6")
+    assert one_of(down, "step_down") == {"variable": "load", "from": "6", "to": "4"}
+    assert "one_step_up" not in rules(proposed(HOLD, readings=sore))
+    stays = proposed(HOLD, since=ago(3))
+    assert {"one_step_up", "step_down"} & set(rules(stays)) == set()
+
+
+def test_reasons_speak_for_what_is_proposed_and_the_deciding_ones_come_first() -> None:
+    up = proposed(HOLD)
+    assert {one.effect for one in up.reasons_for} == {Effect.FOR}
+    assert Effect.FOR not in {one.effect for one in up.reasons_against}
+    sore = [*good(), reading("pain_rest", L, "6", TODAY)]
+    back = proposed("standing_hip_hold", readings=sore, since=ago(10))
+    assert [one.effect for one in back.reasons_for][:2] == [Effect.TAKES_BACK, Effect.HOLDS]
+    assert {one.effect for one in back.reasons_against} == {Effect.FOR}
+
+
+def test_the_first_level_is_judged_like_every_other() -> None:
+    found = proposed("side_lying_leg_raise", readings=without("pain_worst_24h"))
+    assert "two_good_sessions" in rules(found)
+    soon = proposed("side_lying_leg_raise", since=TODAY)
+    assert deciding(soon) == {"sessions_missing"}
+    sore = proposed(
+        "quad_set_and_leg_raise", readings=[*good(), reading("pain_rest", L, "6", TODAY)]
+    )
+    assert (sore.move, "pain_high" in rules(sore)) == (Move.STAY, True)
+
+
+def test_limits_that_leave_nothing_below_stay_and_the_last_one_below_is_found() -> None:
+    weight = proposed("standing_hip_hold", restrictions=[limit("weight_bearing")])
+    assert outcome(weight) == ("regress", "side_plank")
+    more = [limit("weight_bearing"), limit("brace")]
+    assert outcome(proposed("standing_hip_hold", restrictions=more)) == (
+        "regress", "side_lying_leg_raise",
+    )  # fmt: skip
+
+
+def test_a_drop_at_the_first_movement_counts_for_six_weeks() -> None:
+    seen = reading(
+        FORWARD, L, "slight", ago(42), key="step_height=20",
+        details={**UPRIGHT, "when": "first_movement"},
+    )  # fmt: skip
+    rows = [*without(FORWARD), seen]
+    assert rules(proposed(HOLD, readings=rows))["drop_at_first_movement"] is Effect.TOLD
+    rules_later = rules(proposed(HOLD, readings=rows, on=TODAY + timedelta(days=1)))
+    assert "drop_at_first_movement" not in rules_later
+    level_day = proposed("lateral_heel_touch", readings=rows, since=ago(42))
+    assert rules(level_day)["drop_at_first_movement"] is Effect.HOLDS
+
+
+def test_both_sides_are_compared_with_a_test_of_the_last_six_weeks_only() -> None:
+    for days, move in ((42, "alike"), (43, "alike_not_tested")):
+        rows = without(LATERAL) + both(LATERAL, "slight", "slight", ago(days))
+        assert move in rules(proposed("lateral_heel_touch", readings=rows, since=ago(50)))
+    one_side = [*without(LATERAL), reading(LATERAL, L, "slight", TODAY)]
+    assert "alike_not_tested" in rules(proposed("lateral_heel_touch", readings=one_side))
+
+
+def test_a_quadriceps_tendon_graft_has_no_week_of_the_hamstring_graft() -> None:
+    for graft, move in (("quadriceps_tendon", "progress"), ("hamstring", "stay")):
+        found = proposed(
+            "one_leg_press_or_squat", graft=graft, index_date=TODAY - timedelta(weeks=11)
+        )
+        assert found.move.value == move
