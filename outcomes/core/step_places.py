@@ -154,7 +154,9 @@ def _rounded(level: Level, value: Decimal) -> Decimal:
 def prescription(*, level: Level, at: Decimal | None) -> Prescription:
     """The dose of a level at a step, as it is begun: the least of each span."""
     dose, loaded = level.dose, level.steps is not None and level.steps.variable is Variable.LOAD
-    load = at if loaded else None if dose.effort else Decimal("0.0")
+    load = None if dose.effort or loaded else Decimal("0.0")
+    if loaded and at is not None:
+        load = rounded_to_half(kilograms=Fraction(at))
     return Prescription(
         sets=dose.sets.least,
         days_a_week=dose.days_a_week.least,

@@ -217,7 +217,7 @@ def _event(event: Event, rule: str, *, new: bool) -> StepReason:
 def session_reasons(*, record: StepRecord, since: date, impact: bool) -> Iterator[StepReason]:
     """Two good sessions at least three days apart at this level, with none that was not good since.
 
-    A day counts with pain or soreness on record and none of it speaking against more.
+    A day counts with pain, effusion or soreness on record and none of it speaking against more.
     """
     good: list[date] = []
     for day in sorted({one.on for one in _told(record) if one.on > since}, reverse=True):
@@ -237,7 +237,9 @@ def session_reasons(*, record: StepRecord, since: date, impact: bool) -> Iterato
     )
 
 
-SYMPTOMS: Final = (*PAINS, "soreness_after_session", "task_pain_settled_next_morning")
+SYMPTOMS: Final = (
+    *PAINS, "effusion", "soreness_after_session", "task_pain_settled_next_morning",
+)  # fmt: skip
 
 
 def _told(record: StepRecord) -> list[Reading]:

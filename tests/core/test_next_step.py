@@ -243,7 +243,7 @@ def test_a_hold_that_is_too_short_at_its_load_stays_and_without_body_mass_no_loa
     short = proposed("standing_hip_hold_with_weight", readings=with_weight("4", seconds="19"))
     assert (short.move, deciding(short)) == (Move.STAY, {"advance_open", "enter_open"})
     assert short.dose is not None
-    assert str(short.dose.load_kg) == "4"
+    assert str(short.dose.load_kg) == "4.0"
     nothing = proposed("standing_hip_hold", readings=without("body_mass"))
     assert (nothing.move, deciding(nothing)) == (Move.STAY, {"no_body_mass"})
 

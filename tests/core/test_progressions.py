@@ -1,5 +1,6 @@
 """The shipped progressions: every level, its evidence marks, and what the reader refuses."""
 
+import re
 from copy import deepcopy
 from decimal import Decimal
 from typing import Any
@@ -293,3 +294,21 @@ def test_a_hard_quadriceps_criterion_on_hip_work_is_refused() -> None:
         progression_from(changed("levels.2.enter", [gate]), CATALOGUE)
     advice = {**gate, "hard": False}
     assert progression_from(changed("levels.2.enter", [advice]), CATALOGUE).code == "hip_control"
+
+
+VOWELS = re.compile(r"[aeiouy]+")
+
+
+def grade_level(text: str) -> float:
+    """Flesch-Kincaid grade (Kincaid 1975, from memory), syllables counted as groups of vowels."""
+    words = re.findall(r"[a-z]+", text.lower())
+    syllables = sum(max(1, len(VOWELS.findall(re.sub(r"e$", "", word)))) for word in words)
+    sentences = len(re.findall(r"[.!?](?:\s|$)", text))
+    return 0.39 * len(words) / sentences + 11.8 * syllables / len(words) - 15.59
+
+
+@each_level
+def test_what_the_patient_reads_is_plain(progression: Progression, level: Level) -> None:
+    """Grade 5 of the formula is about eleven years."""
+    assert grade_level(f"{level.why} {level.feel} {level.stop}") <= 5
+    assert grade_level("Quadriceps inhibition necessitates neuromuscular re-education.") > 12

@@ -1,14 +1,17 @@
 """What a step says, how far it goes and how long evidence counts: goal, limits, ages, order."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from outcomes.core.progressions import Effect, Move, Proposal
-from tests.core.builders import FORWARD, LATERAL, UPRIGHT, L, both, reading
+from outcomes.core.next_step import next_step
+from outcomes.core.progressions import Effect, Move, Proposal, Standing
+from tests.core.builders import CATALOGUE, FORWARD, LATERAL, UPRIGHT, L, both, facts, reading
 from tests.core.steps import (
     HOLD,
+    SINCE,
     TODAY,
     ago,
     deciding,
@@ -22,6 +25,7 @@ from tests.core.steps import (
     with_weight,
     without,
 )  # fmt: skip
+from tests.core.test_progressions import HIP
 
 GOALS = [
     ("drop_to_two_leg_hold", "no_sport", "stay"),
@@ -119,3 +123,49 @@ def test_a_quadriceps_tendon_graft_has_no_week_of_the_hamstring_graft() -> None:
             "one_leg_press_or_squat", graft=graft, index_date=TODAY - timedelta(weeks=11)
         )
         assert found.move.value == move
+
+
+def test_a_first_level_with_steps_goes_up_and_down_within_itself() -> None:
+    loaded = replace(HIP, levels=HIP.levels[4:])
+    sore = [*with_weight("4"), reading("pain_rest", L, "6", TODAY)]
+    for rows, move, load in ((with_weight("4"), Move.PROGRESS, "6.0"), (sore, Move.REGRESS, "2.0")):
+        found = next_step(
+            standing=Standing(progression=loaded, level=loaded.levels[0].code, since=SINCE),
+            facts=facts(), catalogue=CATALOGUE, readings=rows, restrictions=[], events=[],
+            on=TODAY,
+        )  # fmt: skip
+        assert found.dose is not None
+        assert (found.move, str(found.dose.load_kg)) == (move, load)
+
+
+def test_a_day_with_effusion_alone_is_a_session_and_a_swollen_one_is_not_good() -> None:
+    symptoms = ("pain_worst_24h", "pain_front_of_knee", "soreness_after_session", "effusion")
+    for grade, move in (("1+", Move.PROGRESS), ("2+", Move.STAY)):
+        rows = [*without(*symptoms), reading("effusion", L, grade, ago(5))]
+        rows += [reading("pain_worst_24h", L, "1", TODAY), reading("effusion", L, "1+", TODAY)]
+        assert proposed(HOLD, readings=rows).move is move
+
+
+def test_below_the_first_step_comes_the_level_before() -> None:
+    sore = [*good(), reading("pain_rest", L, "6", TODAY)]
+    found = proposed("lateral_heel_touch", readings=sore, at="10")
+    assert (outcome(found), found.variable) == (("regress", "moving_hip_hold"), "exercise")
+
+
+def test_a_load_that_is_no_half_kilogram_is_rounded_and_a_height_is_not() -> None:
+    rows = with_weight("2.3")
+    up = proposed("standing_hip_hold_with_weight", readings=rows, at="2.3")
+    assert up.dose is not None
+    assert (one_of(up, "one_step_up")["to"], str(up.dose.load_kg)) == ("4.5", "4.5")
+    steps = heel_touch(LATERAL, "slight", "slight", height=12)
+    tall = proposed("lateral_heel_touch", readings=steps, at="12")
+    assert one_of(tall, "one_step_up") == {"variable": "height", "from": "12", "to": "17"}
+
+
+def test_the_step_is_the_one_last_tested_since_the_level_was_begun() -> None:
+    for since, start in ((TODAY, "15"), (ago(-1), "10")):
+        rows = heel_touch(LATERAL, "slight", "slight", height=15)
+        sore = [*rows, reading("pain_rest", L, "6", TODAY)]
+        found = proposed("lateral_heel_touch", readings=sore, since=since)
+        change = one_of(found, "step_down")
+        assert change["from"] == (start if start == "15" else "lateral_heel_touch")

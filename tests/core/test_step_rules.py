@@ -170,11 +170,12 @@ SESSIONS = [
 
 @pytest.mark.parametrize(("days", "move"), SESSIONS)
 def test_two_good_sessions_at_least_three_days_apart(days: list[int], move: str) -> None:
-    symptoms = ("pain_worst_24h", "pain_front_of_knee", "soreness_after_session")
-    rows = without(*symptoms, "task_pain_settled_next_morning")
+    symptoms = ("pain_worst_24h", "pain_front_of_knee", "soreness_after_session", "effusion")
+    rows = [*without(*symptoms), reading("effusion", L, "trace", ago(min(days)))]
     rows += [reading("pain_worst_24h", L, "1", ago(day)) for day in days]
     found = proposed(HOLD, readings=rows)
-    held = {"sessions_missing"} | ({"pain_not_known"} if min(days) > 14 else set())
+    old = {"pain_not_known", "effusion_not_known"} if min(days) > 14 else set()
+    held = {"sessions_missing"} | old
     assert (found.move.value, deciding(found)) == (move, held if move == "stay" else set())
 
 
