@@ -146,7 +146,9 @@ EVENTS = [
     ("infection", 3, L, "regress"), ("clot", 3, L, "regress"), ("fracture", 3, L, "regress"),
     ("graft_rupture", 3, L, "regress"), ("infection", 25, L, "stay"), ("clot", 80, L, "stay"),
     ("reoperation", 3, L, "stay"), ("reoperation", 25, L, "progress"),
-    ("return_to_running", 3, NONE, "progress"), ("giving_way", -3, L, "progress"),
+    ("return_to_running", 3, NONE, "progress"), ("giving_way", 0, L, "regress"),
+    ("reoperation", 21, L, "stay"), ("reoperation", 22, L, "progress"),
+    ("giving_way", -3, L, "progress"),
 ]  # fmt: skip
 
 
@@ -183,3 +185,22 @@ def test_a_session_that_was_not_good_starts_the_count_anew() -> None:
     bad = reading("pain_rest", L, "3", ago(3))
     rows = [*good(), bad, reading("pain_rest", L, "0", TODAY)]
     assert deciding(proposed(HOLD, readings=rows)) == {"sessions_missing"}
+
+
+def test_pain_that_had_settled_speaks_for_a_step() -> None:
+    rows = [*good(), reading("task_pain_settled_next_morning", L, "yes", TODAY)]
+    found = proposed(HOLD, readings=rows)
+    assert (found.move, rules(found)["settled"]) == (Move.PROGRESS, Effect.FOR)
+    bad = [*good(), reading("task_pain_settled_next_morning", L, "no", TODAY)]
+    assert rules(proposed(HOLD, readings=bad))["not_settled"] is Effect.HOLDS
+
+
+def test_a_limp_that_never_went_is_not_back_and_a_setback_of_the_day_it_began_is_answered() -> None:
+    rows = without("gait_without_limp")
+    rows += [reading("gait_without_limp", NONE, "no", day) for day in (ago(10), TODAY)]
+    assert "limp_back" not in rules(proposed(HOLD, readings=rows))
+    down = [*without("quadriceps_torque"), *both("quadriceps_torque", "190", "200", ago(30))]
+    down += both("quadriceps_torque", "150", "200", SINCE)
+    assert "quadriceps_setback" not in rules(proposed(HOLD, readings=down))
+    found = proposed(HOLD, readings=down, since=SINCE - timedelta(days=1))
+    assert rules(found)["quadriceps_setback"] is Effect.TAKES_BACK
