@@ -144,7 +144,7 @@ EVENTS = [
     ("giving_way", 3, L, "regress"), ("giving_way", 3, R, "progress"),
     ("giving_way", 21, L, "progress"), ("new_injury", 3, L, "regress"),
     ("infection", 3, L, "regress"), ("clot", 3, L, "regress"), ("fracture", 3, L, "regress"),
-    ("graft_rupture", 3, L, "regress"), ("infection", 25, L, "stay"), ("clot", 80, L, "stay"),
+    ("graft_rupture", 3, L, "regress"), ("infection", 25, L, "stay"), ("infection", 21, L, "stay"), ("clot", 80, L, "stay"),
     ("reoperation", 3, L, "stay"), ("reoperation", 25, L, "progress"),
     ("return_to_running", 3, NONE, "progress"), ("giving_way", 0, L, "regress"),
     ("reoperation", 21, L, "stay"), ("reoperation", 22, L, "progress"),
@@ -166,7 +166,7 @@ def test_giving_way_on_the_day_the_level_began_holds_for_fourteen_days() -> None
 
 SESSIONS = [
     ([7, 0], "progress"), ([3, 0], "progress"), ([2, 0], "stay"), ([0], "stay"), ([7], "stay"),
-    ([20, 7], "progress"), ([21, 20], "stay"),
+    ([20, 7], "progress"), ([21, 20], "stay"), ([21, 0], "stay"),
 ]  # fmt: skip
 
 
@@ -204,3 +204,15 @@ def test_a_limp_that_never_went_is_not_back_and_a_setback_of_the_day_it_began_is
     assert "quadriceps_setback" not in rules(proposed(HOLD, readings=down))
     found = proposed(HOLD, readings=down, since=SINCE - timedelta(days=1))
     assert rules(found)["quadriceps_setback"] is Effect.TAKES_BACK
+
+
+def test_two_good_sessions_after_one_that_was_not_are_enough() -> None:
+    settled = "task_pain_settled_next_morning"
+    rows = good() + [
+        reading("pain_rest", L, value, ago(day)) for value, day in (("3", 12), ("0", 7))
+    ]
+    rows += [reading(settled, L, value, ago(day)) for value, day in (("no", 12), ("yes", 7))]
+    rows += [reading("pain_rest", L, "0", TODAY), reading(settled, L, "yes", TODAY)]
+    assert proposed(HOLD, readings=rows).move is Move.PROGRESS
+    one = [*good(), reading(settled, L, "no", ago(3)), reading(settled, L, "yes", TODAY)]
+    assert deciding(proposed(HOLD, readings=one)) == {"sessions_missing"}
