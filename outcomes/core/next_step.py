@@ -8,7 +8,7 @@ visit. What is not on record counts as not known and holds. A person decides.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -133,7 +133,7 @@ class _Case:
 def _proposal(case: _Case) -> Proposal:
     here = place_of(standing=case.standing, record=case.record)
     up = next_place(progression=case.progression, here=here, record=case.record)
-    reasons = [*_reasons(case, here, up)]
+    reasons = _once(_reasons(case, here, up))
     now_limits = _limits(case, here) if here.index >= 0 else ()
     up_limits = _limits(case, up) if up is not None else ()
     effects = {one.effect for one in reasons}
@@ -151,6 +151,15 @@ def _proposal(case: _Case) -> Proposal:
     limits = tuple(dict.fromkeys((*now_limits, *up_limits)))
     reasons += [_limit_reason(one) for one in limits]
     return _written(case, here=here, there=there, move=move, reasons=reasons, limits=limits)
+
+
+def _once(reasons: Iterable[StepReason]) -> list[StepReason]:
+    """Each reason once: what lets a level be left is often what lets the next one be entered."""
+    found: dict[object, StepReason] = {}
+    for one in reasons:
+        same = frozenset(one.facts.items()) if "code" in one.facts else object()
+        found.setdefault((one.effect, same), one)
+    return list(found.values())
 
 
 def _written(

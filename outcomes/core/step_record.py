@@ -15,6 +15,7 @@ from outcomes.core.looks_at_tests import test_reasons
 from outcomes.core.progressions import Effect, Requirement, StepReason
 from outcomes.core.quantities import plain
 from outcomes.core.readings import conditions_of
+from outcomes.core.symmetry import why_other_limb_is_not_fair
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
@@ -26,6 +27,7 @@ from outcomes.core.values import (
     Reading,
     Reason,
     Restriction,
+    Why,
 )
 
 RECENT_DAYS: Final = 14
@@ -188,4 +190,6 @@ def judged_reason(*, rule: str, effect: Effect, judged: Judged, record: StepReco
     if isinstance(found.why, NotAssessable):
         facts["why"] = found.why.why.value
         facts["detail"] = found.why.detail
+        if found.why.why is Why.OTHER_LIMB_NOT_FAIR:
+            facts["detail"] = why_other_limb_is_not_fair(facts=record.facts) or ""
     return StepReason(rule=rule, effect=effect, facts=facts, refs=found.refs)

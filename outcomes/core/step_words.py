@@ -13,7 +13,7 @@ from outcomes.core.progressions import StepReason
 from outcomes.core.quantities import shown
 from outcomes.core.sentences import WRITERS, day_in_words
 from outcomes.core.values import Measure, NotAssessable
-from outcomes.core.wording import WHY, value_words, why_words
+from outcomes.core.wording import NOT_FAIR, value_words, why_words
 
 Facts = Mapping[str, str]
 Catalogue = Mapping[str, Measure]
@@ -138,8 +138,9 @@ def _found(facts: Facts, catalogue: Catalogue) -> str:
         return "tested under other conditions only" if facts.get("detail") else "not tested"
     if result is Result.NOT_ASSESSABLE or "value" not in facts:
         why = NotAssessable(why=Why(facts["why"]), detail=facts.get("detail", ""))
-        measure = catalogue[facts["measure"]]
-        return why_words(why=why, measure=measure) or WHY[why.why]
+        if why.why is Why.OTHER_LIMB_NOT_FAIR:
+            return NOT_FAIR[why.detail]
+        return why_words(why=why, measure=catalogue[facts["measure"]])
     value = _number(catalogue, facts, "value")
     trick = f", {KEPT[facts['detail']]}" if facts.get("why") == Why.KEPT_LEVEL_BY else ""
     near = ", borderline" if result in (Result.MET_BORDERLINE, Result.NOT_MET_BORDERLINE) else ""

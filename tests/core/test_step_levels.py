@@ -8,6 +8,7 @@ import pytest
 
 from outcomes.core.next_step import next_step
 from outcomes.core.progressions import Effect, Move, Proposal, Standing
+from outcomes.core.values import Event
 from tests.core.builders import CATALOGUE, FORWARD, LATERAL, UPRIGHT, L, both, facts, reading
 from tests.core.steps import (
     HOLD,
@@ -22,6 +23,7 @@ from tests.core.steps import (
     outcome,
     proposed,
     rules,
+    spoken,
     with_weight,
     without,
 )  # fmt: skip
@@ -169,3 +171,15 @@ def test_the_step_is_the_one_last_tested_since_the_level_was_begun() -> None:
         found = proposed("lateral_heel_touch", readings=sore, since=since)
         change = one_of(found, "step_down")
         assert change["from"] == (start if start == "15" else "lateral_heel_touch")
+
+
+def test_one_criterion_asked_twice_is_told_once_and_says_why_the_other_side_is_not_fair() -> None:
+    found = proposed("one_leg_press_or_squat", other_limb="earlier_surgery")
+    said = [one for one in spoken(found) if one.startswith("Quadriceps")]
+    assert said == [
+        "Quadriceps symmetry at least 70 %: the other side had earlier surgery (1 Jun 2026)"
+    ]
+    warned = proposed("moving_hip_hold", graft="patellar_tendon", events=[
+        Event(code="reoperation", limb=L, on=ago(2)), Event(code="clot", limb=L, on=ago(2)),
+    ])  # fmt: skip
+    assert {"operated_since", "ask_the_surgeon", "graft_caution"} <= set(rules(warned))

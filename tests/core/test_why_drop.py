@@ -224,3 +224,10 @@ def test_left_and_right_swapped_change_nothing(rows: list[Reading], seen: Readin
         code: codes(one) for code, one in there.items()
     }
     assert [one.not_known for one in here.values()] == [one.not_known for one in there.values()]
+
+
+def test_a_step_of_exactly_twelve_per_cent_is_not_too_high() -> None:
+    for height, supports in (("150", []), ("149", ["step_high"])):
+        seen = replace(drop(), key="step_height=18")
+        found = explained(seen, reading("height", NONE, height, TODAY))
+        assert codes(found["step_height"]) == (supports, [])
