@@ -111,16 +111,13 @@ def _value(catalogue: Catalogue, facts: Facts, key: str) -> str:
     return value_words(measure=measure, value=Decimal(word))
 
 
-def _number(catalogue: Catalogue, facts: Facts, key: str) -> str:
-    """A judged value or its threshold, in the unit of its form."""
-    measure = catalogue[facts["measure"]]
+def _number(catalogue: Catalogue, facts: Facts) -> str:
+    """A judged value in the unit of its form, never rounded across its threshold."""
     if facts["form"] != "symmetry":
-        return _value(catalogue, facts, key)
-    if key == "threshold":
-        return f"{facts[key]} %"
+        return _value(catalogue, facts, "value")
     cut, operator = Decimal(facts["threshold"]), Operator(facts["operator"])
-    number = shown(value=Decimal(facts[key]), decimals=0, threshold=cut, operator=operator)
-    return f"{number} %" if not measure.grades else facts[key]
+    number = shown(value=Decimal(facts["value"]), decimals=0, threshold=cut, operator=operator)
+    return f"{number} %"
 
 
 def _required(facts: Facts, catalogue: Catalogue) -> str:
@@ -141,7 +138,7 @@ def _found(facts: Facts, catalogue: Catalogue) -> str:
         if why.why is Why.OTHER_LIMB_NOT_FAIR:
             return NOT_FAIR[why.detail]
         return why_words(why=why, measure=catalogue[facts["measure"]])
-    value = _number(catalogue, facts, "value")
+    value = _number(catalogue, facts)
     trick = f", {KEPT[facts['detail']]}" if facts.get("why") == Why.KEPT_LEVEL_BY else ""
     near = ", borderline" if result in (Result.MET_BORDERLINE, Result.NOT_MET_BORDERLINE) else ""
     return f"{value}{trick}{near}"

@@ -217,3 +217,23 @@ def test_two_good_sessions_after_one_that_was_not_are_enough() -> None:
     assert proposed(HOLD, readings=rows).move is Move.PROGRESS
     one = [*good(), reading(settled, L, "no", ago(3)), reading(settled, L, "yes", TODAY)]
     assert deciding(proposed(HOLD, readings=one)) == {"sessions_missing"}
+
+
+def test_own_torque_speaks_where_the_other_side_is_no_fair_reference() -> None:
+    down = [*without("quadriceps_torque"), reading("quadriceps_torque", L, "190", ago(15))]
+    down.append(reading("quadriceps_torque", L, "160", TODAY))
+    found = proposed(HOLD, readings=down, other_limb="current_problem")
+    assert (found.move, rules(found)["quadriceps_fall"]) == (Move.REGRESS, Effect.TAKES_BACK)
+
+
+def test_signs_of_infection_take_back() -> None:
+    rows = [*without("effusion", "pain_worst_24h")]
+    rows += [reading("effusion", L, word, day) for word, day in (("zero", ago(7)), ("1+", TODAY))]
+    rows += [reading("pain_worst_24h", L, n, day) for n, day in (("0", ago(7)), ("2", TODAY))]
+    found = proposed(HOLD, readings=rows, index_date=TODAY - timedelta(weeks=10))
+    assert (found.move, rules(found)["infection_signs"]) == (Move.REGRESS, Effect.TAKES_BACK)
+
+
+def test_a_step_taken_at_this_visit_holds_the_others() -> None:
+    found = proposed(HOLD, step_taken=True)
+    assert (found.move, deciding(found)) == (Move.STAY, {"one_step_a_visit"})

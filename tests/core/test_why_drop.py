@@ -17,7 +17,7 @@ from outcomes.core.drop_explained import (
     found_words,
     not_known_words,
 )
-from outcomes.core.values import Mark, Reading
+from outcomes.core.values import Mark, Reading, ReadingStatus
 from outcomes.core.why_drop import LOOKED_AT, TELLS_APART, Explanation, why_drop
 from tests.core.builders import (
     CATALOGUE,
@@ -231,3 +231,13 @@ def test_a_step_of_exactly_twelve_per_cent_is_not_too_high() -> None:
         seen = replace(drop(), key="step_height=18")
         found = explained(seen, reading("height", NONE, height, TODAY))
         assert codes(found["step_height"]) == (supports, [])
+
+
+def test_a_finding_names_both_readings_and_a_test_stopped_by_pain_says_nothing() -> None:
+    pair = both("quadriceps_torque", "70", "100", after(weeks=8))
+    found = explained(drop(), *pair)["quadriceps"].supports[0]
+    assert (found.refs, found.facts["value"]) == (tuple(one.ref for one in pair), "70.0")
+    older = explained(drop(), *pair, on=after(weeks=14, days=1))
+    assert codes(older["quadriceps"]) == ([], [])
+    stopped = both("quadriceps_torque", "70", "100", TODAY, status=ReadingStatus.STOPPED_BY_PAIN)
+    assert codes(explained(drop(), *stopped)["quadriceps"]) == ([], [])
