@@ -51,9 +51,10 @@ def level_reasons(*, standing: Standing, here: Place, record: StepRecord) -> Ite
         yield _alike(record, code, step)
     due = standing.since + timedelta(days=level.minimum_days)
     if level.minimum_days:
+        long = record.on >= due
         yield StepReason(
-            rule="long_enough" if record.on >= due else "too_soon_at_level",
-            effect=Effect.FOR if record.on >= due else Effect.HOLDS,
+            rule="long_enough" if long else "too_soon_at_level",
+            effect=Effect.FOR if long else Effect.HOLDS,
             facts={
                 "days": str(level.minimum_days),
                 "since": standing.since.isoformat(),

@@ -301,7 +301,11 @@ def test_a_progression_that_is_not_begun_is_begun_or_waits() -> None:
             restrictions=[], events=[], on=TODAY,
         )  # fmt: skip
 
-    assert outcome(begin(HIP, good())) == ("progress", "side_lying_leg_raise")
+    first = begin(HIP, good())
+    assert outcome(first) == ("progress", "side_lying_leg_raise")
+    assert {"variable": "exercise", "from": "", "to": first.level} in [
+        dict(one.facts) for one in first.reasons_for
+    ]
     waits = begin(LANDING, without("ten_level_step_downs_20cm"))
     assert (outcome(waits), waits.dose) == (("stay", ""), None)
     swollen = [reading("effusion", L, "3+", TODAY), reading("pain_worst_24h", L, "6", TODAY)]

@@ -8,7 +8,7 @@ import pytest
 
 from outcomes.core.next_step import next_step
 from outcomes.core.progressions import Effect, Move, Proposal, Standing
-from outcomes.core.values import Event
+from outcomes.core.values import Event, ReadingStatus
 from tests.core.builders import CATALOGUE, FORWARD, LATERAL, UPRIGHT, L, both, facts, reading
 from tests.core.steps import (
     HOLD,
@@ -64,6 +64,8 @@ def test_a_step_says_what_changes_and_from_where_to_where() -> None:
     down = proposed("standing_hip_hold_with_weight", readings=[*sore, *with_weight("6")], at="6")
     assert one_of(down, "step_down") == {"variable": "load", "from": "6", "to": "4"}
     assert "one_step_up" not in rules(proposed(HOLD, readings=sore))
+    first = proposed("side_lying_leg_raise")
+    assert one_of(first, "one_step_up")["from"] == "side_lying_leg_raise"
     stays = proposed(HOLD, since=ago(3))
     assert {"one_step_up", "step_down"} & set(rules(stays)) == set()
 
@@ -115,6 +117,9 @@ def test_both_sides_are_compared_with_a_test_of_the_last_six_weeks_only() -> Non
     for days, move in ((42, "alike"), (43, "alike_not_tested")):
         rows = without(LATERAL) + both(LATERAL, "slight", "slight", ago(days))
         assert move in rules(proposed("lateral_heel_touch", readings=rows, since=ago(50)))
+    pain = both(LATERAL, "slight", "slight", TODAY, status=ReadingStatus.STOPPED_BY_PAIN)
+    stopped = proposed("lateral_heel_touch", readings=[*without(LATERAL), *pain])
+    assert "alike_not_tested" in rules(stopped)
     one_side = [*without(LATERAL), reading(LATERAL, L, "slight", TODAY)]
     assert "alike_not_tested" in rules(proposed("lateral_heel_touch", readings=one_side))
 
