@@ -9,8 +9,8 @@ from typing import Final
 from outcomes.core.events import BY_CODE
 from outcomes.core.grades import KEPT
 from outcomes.core.kinds import Operator, Result, Why
-from outcomes.core.progressions import StepReason
-from outcomes.core.quantities import shown
+from outcomes.core.progressions import Level, Prescription, Span, StepReason
+from outcomes.core.quantities import plain, shown
 from outcomes.core.sentences import WRITERS, day_in_words
 from outcomes.core.values import Measure, NotAssessable
 from outcomes.core.wording import NOT_FAIR, value_words, why_words
@@ -46,6 +46,12 @@ VARIABLES: Final = {
     "effort": ("Effort", " %"),
     "distance": ("Distance", " % of the best"),
 }
+STEPS: Final = {
+    "height": "height {} cm",
+    "effort": "{} % of the hardest push",
+    "distance": "{} % of the best distance",
+}
+WEEK: Final = {"7": "every day", "1": "one day a week"}
 WITH_VALUE: Final = {
     "pain_low": "{measure} {value}: up to 2 goes on ({day})",
     "pain_holds": "{measure} {value}: from 3 on hold the load, change exercise or range ({day})",
@@ -101,6 +107,31 @@ def reason_words(*, reason: StepReason, catalogue: Catalogue) -> str:
     if reason.rule in ("quadriceps_setback", "quadriceps_fall", "infection_signs"):
         return WRITERS[reason.rule](facts)
     return OTHERS[reason.rule](facts, catalogue)
+
+
+def dose_words(*, level: Level, dose: Prescription) -> str:
+    """A dose as it is said: spans as they may grow, the load in kg, the step, days a week."""
+    given = level.dose
+    how_long = given.hold_s or given.reps
+    if how_long is None:
+        raise AssertionError("a dose without repetitions or a hold was let through")
+    unit = "s" if given.hold_s else "repetitions"
+    parts = [f"{span_words(span=given.sets)} sets of {span_words(span=how_long)} {unit}"]
+    if dose.load_kg:
+        parts.append(f"{plain(value=dose.load_kg)} kg")
+    elif level.steps is not None and dose.at is not None and level.steps.variable.value in STEPS:
+        parts.append(STEPS[level.steps.variable.value].format(plain(value=dose.at)))
+    week = span_words(span=given.days_a_week)
+    return ", ".join([*parts, WEEK.get(week, f"{week} days a week")])
+
+
+def span_words(*, span: Span) -> str:
+    """From the least to the most, or the one number that both are.
+
+    >>> span_words(span=Span(least=15, most=20)), span_words(span=Span(least=8, most=8))
+    ('15 to 20', '8')
+    """
+    return str(span.least) if span.least == span.most else f"{span.least} to {span.most}"
 
 
 def _value(catalogue: Catalogue, facts: Facts, key: str) -> str:

@@ -3,14 +3,18 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
 from outcomes.core.next_step import next_step
 from outcomes.core.progressions import Effect, Move, Proposal, Standing
+from outcomes.core.step_places import prescription
+from outcomes.core.step_words import dose_words
 from outcomes.core.values import Event, ReadingStatus
 from tests.core.builders import CATALOGUE, FORWARD, LATERAL, UPRIGHT, L, both, facts, reading
 from tests.core.steps import (
+    CODES,
     HOLD,
     SINCE,
     TODAY,
@@ -188,3 +192,25 @@ def test_one_criterion_asked_twice_is_told_once_and_says_why_the_other_side_is_n
         Event(code="reoperation", limb=L, on=ago(2)), Event(code="clot", limb=L, on=ago(2)),
     ])  # fmt: skip
     assert {"operated_since", "ask_the_surgeon", "graft_caution"} <= set(rules(warned))
+
+
+DOSES = [
+    (HOLD, None, "3 to 5 sets of 15 to 20 s, 3 to 4 days a week"),
+    ("standing_hip_hold_with_weight", "2.5",
+     "3 to 5 sets of 15 to 20 s, 2.5 kg, 3 to 4 days a week"),
+    ("lateral_heel_touch", "15", "3 sets of 8 to 10 repetitions, height 15 cm, 3 to 4 days a week"),
+    ("quad_set_and_leg_raise", None, "3 sets of 10 repetitions, every day"),
+    ("hop_tests", None, "4 sets of 3 repetitions, one day a week"),
+    ("isometric_knee_extension", "50",
+     "5 sets of 30 to 45 s, 50 % of the hardest push, 3 to 4 days a week"),
+    ("one_leg_hop_below_best", "60",
+     "5 sets of 8 repetitions, 60 % of the best distance, 2 to 3 days a week"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("code", "at", "said"), DOSES)
+def test_a_dose_is_said_in_one_line(code: str, at: str | None, said: str) -> None:
+    progression = CODES[code]
+    level = progression.levels[progression.place(code=code)]
+    found = prescription(level=level, at=None if at is None else Decimal(at))
+    assert dose_words(level=level, dose=found) == said
