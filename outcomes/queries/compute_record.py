@@ -55,23 +55,22 @@ class Recorded:
     scores: tuple[Score, ...]
     events: tuple[Event, ...]
     restrictions: tuple[Restriction, ...]
-    on: date
 
 
 def record_from(asked: Asked, *, catalogue: Catalogue) -> Recorded:
-    """The record of a call: ``on`` and ``episode``; readings, scores, events and restrictions may
-    be left out. Raises ``Refused`` naming the place and what to send instead."""
-    on = day_of(asked, "on")
+    """The record of a call: ``episode``; readings, scores, events and restrictions may be left out.
+
+    Raises ``Refused`` naming the place and what to send instead.
+    """
     facts = _within(asked.table("episode", what="an object"), "episode", _episode)
-    if facts.birth_date > min(on, facts.index_date or on):
-        raise Refused('"birth_date" lies after the other dates: send the date of birth.')
+    if facts.index_date is not None and facts.birth_date > facts.index_date:
+        raise Refused('"birth_date" lies after "index_date": send both as they were.')
     return Recorded(
         facts=facts,
         readings=_each(asked, "readings", partial(_reading, catalogue=catalogue)),
         scores=_each(asked, "scores", _score),
         events=_each(asked, "events", partial(_event, facts=facts)),
         restrictions=_each(asked, "restrictions", _restriction),
-        on=on,
     )
 
 
@@ -107,8 +106,8 @@ def _within(values: Mapping[str, Any], where: str, reads: Callable[[Asked], T]) 
 
 
 def _word(asked: Asked, key: str, known: tuple[str, ...], default: str) -> str:
-    """One of the words of a key; the default where it is left out."""
-    if key not in asked:
+    """One of the words of a key; the default for null and where it is left out."""
+    if key not in asked or asked.takes_null(key):
         return default
     found: str = asked.one_of(key, {word: word for word in known})
     return found

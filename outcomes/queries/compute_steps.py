@@ -31,7 +31,10 @@ def next_step(asked: Asked) -> dict[str, Any]:
     """Progress, stay or regress, the level, the dose and the reasons for and against it."""
     catalogue, progressions = shipped()
     asked.text("protocol", default="")
+    on = day_of(asked, "on")
     record = record_from(asked, catalogue=catalogue)
+    if record.facts.birth_date > on:
+        raise Refused('"birth_date" lies after "on": send both as they were.')
     progression: Progression = asked.one_of("progression", progressions)
     standing = Standing(
         progression=progression,
@@ -46,7 +49,7 @@ def next_step(asked: Asked) -> dict[str, Any]:
         readings=record.readings,
         restrictions=record.restrictions,
         events=record.events,
-        on=record.on,
+        on=on,
     )
     return {
         "proposal": found.move.value,

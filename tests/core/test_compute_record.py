@@ -28,7 +28,7 @@ STEP: dict[str, Any] = {
 
 
 def recorded(**changes: Any) -> Recorded:
-    sent = json.dumps({"on": "2026-06-08", "episode": EPISODE, **changes})
+    sent = json.dumps({"episode": EPISODE, **changes})
     return record_from(Asked(values=read(line=sent)), catalogue=CATALOGUE)
 
 
@@ -49,6 +49,8 @@ def test_what_is_left_out_of_an_episode_is_not_known() -> None:
     assert (facts.graft, facts.graft_from, facts.other_limb, facts.sex, facts.goal) == (
         "unknown", "unknown", "not_stated", "not_stated", "not_stated",
     )  # fmt: skip
+    null = {"graft": None, "other_limb": None, "goal": None}
+    assert recorded(episode={**EPISODE, **null}).facts == facts
     waiting = {**EPISODE, "kind": "waiting", "index_date": None}
     assert recorded(episode=waiting).facts.index_date is None
 
@@ -89,7 +91,7 @@ def test_events_by_side_and_limits_without_an_end() -> None:
 
 
 REFUSED = [
-    ({"on": "1899-12-31"}, "a date from 1900 to 2199"),
+    ({"episode": {**EPISODE, "birth_date": "1899-12-31"}}, "a date from 1900 to 2199"),
     ({"episode": {"knee": "left"}}, 'episode: The key "kind" is missing'),
     ({"episode": {**EPISODE, "knee": "none"}}, 'episode: "knee" cannot be "none"'),
     ({"episode": {**EPISODE, "colour": 1}}, 'episode: The key "colour" is not known'),
@@ -138,3 +140,8 @@ def test_the_next_step_is_that_of_the_core_with_numbers_as_numbers() -> None:
 def test_a_level_of_another_progression_is_refused_and_an_empty_one_is_not_begun() -> None:
     assert answered(progression="landing")["error"].startswith('"level" cannot be "side_plank"')
     assert answered(level="")["dose"] is None
+
+
+def test_nobody_is_judged_before_their_birth() -> None:
+    unborn = {**EPISODE, "birth_date": "2026-06-09", "index_date": None, "kind": "waiting"}
+    assert answered(episode=unborn)["error"].startswith('"birth_date" lies after "on"')
