@@ -9,7 +9,7 @@ import pytest
 
 from clinic.models import care, people
 from outcomes.core.values import Limb, ReadingStatus
-from outcomes.queries.compute import answer_line, read
+from outcomes.queries.compute import read
 from outcomes.queries.compute_asked import Asked, Refused
 from outcomes.queries.compute_record import GRAFT_FROM, OTHER_LIMB, SEXES, Recorded, record_from
 from tests.core.builders import CATALOGUE
@@ -20,10 +20,6 @@ EPISODE = {
 }  # fmt: skip
 READING: dict[str, Any] = {
     "measure": "knee_flexion", "limb": "left", "value": 118.5, "date": "2026-06-08",
-}  # fmt: skip
-STEP: dict[str, Any] = {
-    "calc": "next_step", "on": "2026-06-08", "episode": EPISODE, "progression": "hip_control",
-    "level": "side_plank", "since": "2026-05-25",
 }  # fmt: skip
 
 
@@ -116,32 +112,3 @@ REFUSED = [
 @pytest.mark.parametrize(("changes", "said"), REFUSED)
 def test_what_cannot_be_is_refused_with_its_place(changes: dict[str, Any], said: str) -> None:
     assert said in refused(**changes)
-
-
-def answered(**changes: Any) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(answer_line(line=json.dumps({**STEP, **changes}))[0])
-    return found
-
-
-def test_the_next_step_is_that_of_the_core_with_numbers_as_numbers() -> None:
-    found = answered(readings=[READING], restrictions=[{"kind": "brace", "from": "2026-06-01"}])
-    assert (found["proposal"], found["level"]) == ("regress", "side_lying_leg_raise")
-    assert found["dose"] == {"sets": 3, "reps": 10, "load_kg": 0, "days_a_week": 3}
-    assert found["blocked_by"] == [{"kind": "brace", "from": "2026-06-01", "until": None}]
-    rules = {one["rule"]: one for one in found["reasons_for"]}
-    against = {one["rule"]: one for one in found["reasons_against"]}
-    assert (against["week_reached"]["week"], against["week_reached"]["earliest_week"]) == (9, 6)
-    assert rules["pain_not_known"] == {
-        "rule": "pain_not_known", "effect": "holds", "days": 14,
-        "sentence": "Pain not asked in the last 14 days",
-    }  # fmt: skip
-
-
-def test_a_level_of_another_progression_is_refused_and_an_empty_one_is_not_begun() -> None:
-    assert answered(progression="landing")["error"].startswith('"level" cannot be "side_plank"')
-    assert answered(level="")["dose"] is None
-
-
-def test_nobody_is_judged_before_their_birth() -> None:
-    unborn = {**EPISODE, "birth_date": "2026-06-09", "index_date": None, "kind": "waiting"}
-    assert answered(episode=unborn)["error"].startswith('"birth_date" lies after "on"')
