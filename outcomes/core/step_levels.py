@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
@@ -76,7 +77,7 @@ def requirement_reasons(
     *, rule: str, requirement: Requirement, record: StepRecord, step: Mapping[str, str]
 ) -> Iterator[StepReason]:
     """One requirement as a reason, where it concerns this graft: met, or open and then held."""
-    if not requirement.concerns(graft=record.facts.graft):
+    if not requirement.concerns(graft=record.graft):
         return
     judged = judge_requirement(requirement=requirement, record=record, step=step)
     held = Effect.HOLDS if requirement.hard else Effect.ADVICE
@@ -104,17 +105,17 @@ def entry_reasons(
         yield StepReason(rule="no_body_mass", effect=Effect.HOLDS)
     for caution in level.cautions:
         past = caution.before_week is not None and (record.week or 0) >= caution.before_week
-        if record.facts.graft in caution.grafts and not past:
+        if record.graft in caution.grafts and not past:
             yield StepReason(
                 rule="graft_caution",
                 effect=Effect.ADVICE,
-                facts={"graft": record.facts.graft, "text": caution.text},
+                facts={"graft": record.graft, "text": caution.text},
             )
 
 
 def _week(progression: Progression, level: Level, record: StepRecord) -> Iterator[StepReason]:
     facts, week = record.facts, record.week
-    codes = later_codes(facts=facts)
+    codes = later_codes(facts=replace(facts, graft=record.graft))
     earliest = max([level.earliest_week, *(weeks for code, weeks in level.later if code in codes)])
     earliest += sum(weeks for code, weeks in progression.weeks_later if code in codes)
     if facts.kind in progression.waived_for or not earliest:

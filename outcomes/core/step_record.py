@@ -30,6 +30,8 @@ from outcomes.core.values import (
     Why,
 )
 
+WITH_GRAFT: Final = ("reconstruction", "revision")
+UNKNOWN: Final = "unknown"
 RECENT_DAYS: Final = 14
 """How old a pain, an effusion or a soreness may be to speak for a step (setting of this house)."""
 
@@ -65,6 +67,11 @@ class StepRecord:
     def week(self) -> int | None:
         """Completed weeks since the index date; None before it."""
         return self.history.week(on=self.on)
+
+    @property
+    def graft(self) -> str:
+        """The graft; unknown where it is not stated, and empty where none was taken."""
+        return (self.facts.graft or UNKNOWN) if self.facts.kind in WITH_GRAFT else ""
 
     def mine(self, *, code: str) -> list[Reading]:
         """Values of the involved limb, or of none where the measure has none, newest first.

@@ -214,3 +214,23 @@ def test_a_dose_is_said_in_one_line(code: str, at: str | None, said: str) -> Non
     level = progression.levels[progression.place(code=code)]
     found = prescription(level=level, at=None if at is None else Decimal(at))
     assert dose_words(level=level, dose=found) == said
+
+
+@pytest.mark.parametrize(
+    ("kind", "graft", "warned"),
+    [
+        ("reconstruction", "", True), ("revision", "unknown", True),
+        ("reconstruction", "other", False), ("without_surgery", "", False),
+        ("without_surgery", "unknown", False), ("repair", "", False),
+    ],
+)  # fmt: skip
+def test_a_graft_that_is_not_stated_has_the_most_cautious_rule_and_no_graft_has_none(
+    kind: str, graft: str, warned: bool
+) -> None:
+    rows = [one for one in with_weight("7") if one.measure != "pain_front_of_knee"]
+    found = proposed("standing_hip_hold_with_weight", readings=rows, kind=kind, graft=graft)
+    assert ("graft_caution" in rules(found), found.move is Move.STAY) == (warned, warned)
+    early = proposed(
+        "one_leg_press_or_squat", kind=kind, graft=graft, index_date=TODAY - timedelta(weeks=11)
+    )
+    assert ("too_early" in rules(early)) is warned or kind == "revision"
