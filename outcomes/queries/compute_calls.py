@@ -21,6 +21,7 @@ from outcomes.core.symmetry import pre_injury_capacity, ratio_index
 from outcomes.core.values import Better, Limb, Operator
 from outcomes.queries.compute_asked import Asked, Refused, decimal_from, shortened
 from outcomes.queries.compute_milestones import milestones
+from outcomes.queries.compute_steps import next_step
 
 Given = dict[str, Any]
 
@@ -285,5 +286,6 @@ CALLS: Final[Mapping[str, Callable[[Asked], Given]]] = {
         "instrument": instrument,
         "catalogue": catalogue,
         "milestones": milestones,
+        "next_step": next_step,
     }.items()
 }
