@@ -24,7 +24,7 @@ CONVERTED = sorted(
     if unit != measure.unit and UNITS[unit][0] == UNITS[measure.unit][0]
 )
 TRIED = sorted(code for code, measure in CATALOGUE.items() if measure.trials > 1)
-some = settings(max_examples=8)
+some = settings(max_examples=5)
 
 
 def values_of(measure: Measure) -> st.SearchStrategy[Decimal]:
