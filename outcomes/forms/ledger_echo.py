@@ -78,8 +78,8 @@ class Echo:
 
     @property
     def opener(self) -> str:
-        """What is touched to open the numbers: the headline, else the first sentence."""
-        return self.headline or next(iter(self.lines), "")
+        """What is touched to open the numbers: the headline, else the first sentence there is."""
+        return self.headline or next(iter(self.lines), self.before)
 
     @property
     def rest(self) -> tuple[str, ...]:
@@ -113,7 +113,7 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         return Echo(lines=sums)
     status = measure_status(history=history, code=test.measure.code)
     if not now:
-        return Echo(lines=sums, before=_before(measure=test.measure, status=status))
+        return _echo_before(test=test, record=record, status=status, sums=sums)
     found = _symmetry(test=test, record=record)
     lines = [
         *sums,
@@ -133,6 +133,25 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
     headline = symmetry_words(measure=test.measure, symmetry=found, cuts=told.cuts)
     beam = beam_of(measure=test.measure, symmetry=found, involved=knee.limb, title=headline)
     return replace(echo, beam=beam, headline=headline, index=_has_index(test.measure))
+
+
+def _echo_before(
+    *, test: Test, record: Record, status: MeasureStatus, sums: tuple[str, ...]
+) -> Echo:
+    """While nothing is typed: what symmetry was last time, with what it was made from."""
+    before = _before(measure=test.measure, status=status)
+    if sums or not before:
+        return Echo(lines=sums, before=before)
+    told = Told(
+        measure=test.measure,
+        readings=[one for one in (status.left, status.right) if one is not None],
+        facts=record.knees[0].facts,
+        measures=record.measures,
+        on=record.on,
+        symmetry=status.symmetry,
+        index_change=status.change_symmetry,
+    )
+    return Echo(before=before, opened=open_measure(told=told))
 
 
 def _told(

@@ -24,6 +24,7 @@ from outcomes.queries.record import episode_facts, some_readings
 from outcomes.queries.trends import CODE
 
 WEEKS: Final = "weeks"
+EXACT: Final = "None: whole days are counted, in the time zone of the site."
 COMPLETED: Final = "Completed weeks, the day of the operation or injury being day 0: definition"
 
 
@@ -101,5 +102,7 @@ def _weeks(*, episode: care.Episode, facts: EpisodeFacts, on: date) -> Number:
         counted = f"{days} days ÷ 7 = {days // 7} weeks and {words.several(days % 7, 'day')}"
         parts.append(("From", (f"{what} {words.day(start)}", f"Today {words.day(on)}")))
         parts.append(("Worked out", (counted if days >= 0 else f"{-days} days before it",)))
+    parts.append(("Error", (EXACT,)))
     parts.append(("Source", (COMPLETED,)))
+    parts.append(("Version", (f"Dates on record, {words.day(on)}",)))
     return Number(label="Weeks", said=said, opened=Opened(parts=tuple(parts)))

@@ -1,5 +1,6 @@
 """Rows and options of the caseload, written at once: fifty times ten cells are its hot loop."""
 
+import re
 from collections.abc import Iterable
 from functools import cache
 from html import escape
@@ -12,6 +13,7 @@ from outcomes.queries.caseload_words import NOT_TESTED, Row
 
 register = template.Library()
 
+SPECIAL: Final = re.compile("[&<>\"']").search
 CALM: Final = '<span class="none">{no_look}</span>'
 LOOK: Final = (
     '<a class="reason" href="{here}/looks">{look}</a> <span class="soft">{more_looks}</span>'
@@ -68,4 +70,10 @@ def _written(row: Row) -> str:
         row["quadriceps"] != NOT_TESTED,
         row["hop"] != NOT_TESTED,
     )
-    return pattern.format_map({name: escape(str(text)) for name, text in row.items()})
+    return pattern.format_map({name: _safe(text) for name, text in row.items()})
+
+
+def _safe(text: object) -> str:
+    """Escaped where there is anything to escape: most cells hold letters and digits alone."""
+    said = str(text)
+    return escape(said) if SPECIAL(said) else said

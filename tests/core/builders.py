@@ -18,7 +18,7 @@ from outcomes.protocols.seeds import load_protocols
 
 CATALOGUE = load_catalogue()
 PROTOCOL = load_protocols(CATALOGUE)["starter@1"]
-few = settings(max_examples=10)
+few = settings(max_examples=15)
 """Enough examples for a law that is cheap to break; the suite has a time limit."""
 SURGERY = date(2026, 3, 2)
 L, R, NONE = Limb.LEFT, Limb.RIGHT, Limb.NONE

@@ -153,6 +153,16 @@ def test_forms_count_for_this_knee_or_the_person_since_day_0():
     assert found(Form(instrument="ikdc", limb=L, on=after(days=-1))) == (unknown, unknown)
 
 
+def test_day_0_is_on_the_side_of_what_follows():
+    told = [event("giving_way", on=after(days=-1)), event("giving_way", on=after(days=0))]
+    found = {
+        days: answers(events=told[:1], on=after(days=days))["no_giving_way"].answer
+        for days in (-1, 0, 1)
+    }
+    assert found == {-1: Answer.NO, 0: Answer.UNKNOWN, 1: Answer.UNKNOWN}
+    assert answers(events=told, on=after(days=1))["no_giving_way"].answer is Answer.NO
+
+
 def test_an_event_answers_its_own_line_alone():
     found = answers(events=[event("reoperation", detail="washout"), event("graft_rupture")])
     on_record = {code for code, one in found.items() if one.answer is Answer.YES}
