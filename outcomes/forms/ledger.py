@@ -9,7 +9,7 @@ from functools import cached_property
 from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Reading
 from outcomes.forms.ledger_add import AddGroup, addable_of
-from outcomes.forms.ledger_echo import Record
+from outcomes.forms.ledger_asked import Record
 from outcomes.forms.ledger_fields import (
     cell_name,
     condition_name,

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
-from decimal import Decimal
 
 from clinic import words
 from outcomes.charts.beam import Beam
-from outcomes.core.criteria import judge_criterion
-from outcomes.core.evidence import latest_body_mass
 from outcomes.core.history import History
-from outcomes.core.judge import milestones_for
 from outcomes.core.quantities import unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.relative import SIGN
@@ -20,18 +15,12 @@ from outcomes.core.status import Change, MeasureStatus, measure_status
 from outcomes.core.symmetry import is_other_limb_fair, symmetry
 from outcomes.core.values import (
     Basis,
-    Criterion,
-    CriterionResult,
     EntryKind,
     Form,
     Limb,
     Measure,
     NotAssessable,
-    Operator,
-    Protocol,
     Reading,
-    ReadingStatus,
-    Result,
     Symmetry,
     SymmetryForm,
 )
@@ -44,20 +33,12 @@ from outcomes.core.wording import (
     symmetry_words,
     why_words,
 )
+from outcomes.forms.ledger_asked import Asked, Record, asked_of, cuts_of
 from outcomes.forms.ledger_tests import DRAFT_REF, Test
 from outcomes.queries.beams import beam_of
 from outcomes.queries.measure_opened import Told, open_measure, relative_words
 from outcomes.queries.opened import Opened
-from outcomes.queries.result_words import RESULT, asked_words
 from outcomes.queries.visit import Knee
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Asked:
-    """What a milestone asks of this measure, with the result of today."""
-
-    result: Result
-    words: str
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -85,17 +66,6 @@ class Echo:
     def rest(self) -> tuple[str, ...]:
         """The sentences beside it."""
         return self.lines if self.headline else self.lines[1:]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Record:
-    """What typed values are judged with: the knees, the record up to the day, and the day."""
-
-    measures: Mapping[str, Measure]
-    protocols: Mapping[str, Protocol]
-    knees: Sequence[Knee]
-    history: Sequence[Reading]
-    on: date
 
 
 def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
@@ -126,7 +96,7 @@ def echo_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Echo:
         *_unknown_error(measure=test.measure, key=now[0].key, found=found, lines=lines),
         *_by_body(told=told),
     ]
-    asked = tuple(_thresholds(test=test, record=record, typed=typed))
+    asked = tuple(asked_of(test=test, record=record, typed=typed))
     echo = Echo(lines=tuple(lines), asked=asked, opened=open_measure(told=told))
     if not isinstance(found, Symmetry):
         return echo
@@ -180,8 +150,8 @@ def _told(
         index_change=status.change_symmetry if _is_now(status.pair) else None,
         changes={limb: change for limb, change in changes if change and limb in typed_now},
         body=[*record.history, *typed],
-        cuts=tuple(_cuts(test=test, record=record, form=Form.SYMMETRY)),
-        body_cuts=tuple(_cuts(test=test, record=record, form=Form.PER_BODY_MASS)),
+        cuts=tuple(cuts_of(test=test, record=record, form=Form.SYMMETRY)),
+        body_cuts=tuple(cuts_of(test=test, record=record, form=Form.PER_BODY_MASS)),
     )
 
 
@@ -334,69 +304,3 @@ def _by_body(*, told: Told) -> Iterator[str]:
     ]
     if said:
         yield f"{sign}: {', '.join(said)}"
-
-
-def _thresholds(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterator[Asked]:
-    """What the first milestone that is not plainly met on this measure asks, and the result.
-
-    Nothing where every milestone of the goal is plainly met: there is no next number to work for.
-    """
-    everything = [*record.history, *typed]
-    for knee in record.knees:
-        protocol = record.protocols.get(knee.episode.protocol)
-        mine = knee.limb if test.measure.per_limb else Limb.NONE
-        tested = [entry for entry in test.entries if entry.limb is mine]
-        if protocol is None or not tested or tested[0].status is not ReadingStatus.MEASURED:
-            continue
-        judged = [
-            (milestone.label, result)
-            for milestone in milestones_for(protocol=protocol, goal=knee.facts.goal)
-            for criterion in milestone.criteria
-            if _asks(criterion=criterion, test=test)
-            for result in [_judge(criterion, test, knee, everything, record)]
-            if any(ref >= DRAFT_REF for ref in result.refs)
-        ]
-        ahead = [one for one in judged if one[1].result is not Result.MET]
-        for label, result in ahead[:1]:
-            side = f"{knee.limb}: " if len(record.knees) > 1 else ""
-            said = _asks_words(label=label, result=result, measure=test.measure, knee=knee)
-            yield Asked(result=result.result, words=side + said)
-
-
-def _cuts(*, test: Test, record: Record, form: Form) -> list[tuple[Decimal, Operator]]:
-    """The thresholds that a shown number of this measure must not be rounded across."""
-    return [
-        (value, criterion.operator)
-        for knee in record.knees
-        if (protocol := record.protocols.get(knee.episode.protocol)) is not None
-        for milestone in protocol.milestones
-        for criterion in milestone.criteria
-        if criterion.form is form and _asks(criterion=criterion, test=test)
-        for value in {criterion.value, *criterion.value_by_sex.values()}
-    ]
-
-
-def _asks(*, criterion: Criterion, test: Test) -> bool:
-    return criterion.measure == test.measure.code and criterion.key in ("", test.key)
-
-
-def _judge(
-    criterion: Criterion, test: Test, knee: Knee, readings: Sequence[Reading], record: Record
-) -> CriterionResult:
-    return judge_criterion(
-        criterion=criterion,
-        measure=test.measure,
-        readings=readings,
-        facts=knee.facts,
-        on=record.on,
-        body_mass=latest_body_mass(catalogue=record.measures, readings=readings, on=record.on),
-    )
-
-
-def _asks_words(*, label: str, result: CriterionResult, measure: Measure, knee: Knee) -> str:
-    threshold: Decimal = result.threshold
-    asked = asked_words(criterion=result.criterion, measure=measure, threshold=threshold)
-    said = RESULT[result.result].lower()
-    if result.why is not None:
-        said = f"{said}: {why_words(why=result.why, measure=measure, facts=knee.facts)}"
-    return f"{label} asks {asked}: {said}"

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, Reading
 from outcomes.core.wording import conditions_words
+from outcomes.forms.ledger_asked import Record
 from outcomes.forms.ledger_carried import carried_words
 from outcomes.forms.ledger_cells import (
     Cell,
@@ -16,7 +17,7 @@ from outcomes.forms.ledger_cells import (
     last_conditions,
     unit_field,
 )
-from outcomes.forms.ledger_echo import Echo, Record, echo_of
+from outcomes.forms.ledger_echo import Echo, echo_of
 from outcomes.forms.ledger_fields import Field, was_of
 from outcomes.forms.ledger_tests import BOTH, Test
 from outcomes.queries.visit import Clash, VisitSheet

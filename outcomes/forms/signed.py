@@ -12,7 +12,8 @@ from outcomes.core.entries import LEVER, Taken
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, ReadingStatus
 from outcomes.core.wording import conditions_words, value_words
-from outcomes.forms.ledger_echo import Echo, Record, echo_of
+from outcomes.forms.ledger_asked import Record
+from outcomes.forms.ledger_echo import Echo, echo_of
 from outcomes.forms.ledger_fields import was_of
 from outcomes.forms.ledger_tests import Test
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
