@@ -66,6 +66,7 @@ class CriterionLine:
 class Ahead:
     """The milestone worked toward. ``open`` names what is asked for and not recorded as met."""
 
+    code: str
     label: str
     headline: str
     counts: str

@@ -122,6 +122,7 @@ def _ahead(*, section: KneeSection, source: Source) -> Ahead:
     milestones = source.kept[section.episode.pk].status.milestones
     found = next(one for one in milestones if one.milestone.code == says.code)
     return Ahead(
+        code=says.code,
         label=says.label,
         headline=_headline(says),
         counts=says.counts,

@@ -2,13 +2,16 @@
 
 import re
 from datetime import date
+from uuid import uuid4
 
 import pytest
 from django.test.html import Element, parse_html
 
+from clinic.permissions import Actor
+from outcomes.models.letters import Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.versions import Switch
-from outcomes.services import status
+from outcomes.services import letters, status
 from tests.cast import MOMENT, TODAY
 from tests.factories.outcomes import KOOS, EventFactory, keyed
 from tests.outcomes.paper import Paper, open_visit
@@ -29,7 +32,7 @@ MUST = {
     "measure": ("From", "Error", "How to read it", "Source", "Version"),
 }  # fmt: skip
 """The headings of each kind of panel, in their order; what a number lacks is not among them."""
-LEADS = re.compile(r"/numbers/|/questionnaires/|/milestones/")
+LEADS = re.compile(r"/numbers/|/questionnaires/|/milestones/|#scores$|#letter-status$")
 
 
 def attributes(element: Element) -> dict[str, str]:
@@ -105,6 +108,8 @@ def record(cast):
         visit = signed(cast, on, hamstring_torque=torque)
         keyed(visit=visit, instrument="koos", answers=dict.fromkeys(KOOS, str(1 + (on == WEEK_6))))
     EventFactory(episode=cast.episode, date=TODAY)
+    actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
+    letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
     status.rejudge_due(site_ids=[cast.harbour.pk])
     return cast
 
@@ -122,6 +127,7 @@ def addresses(cast) -> list[str]:
         f"/episodes/{episode}/numbers/hamstring_quadriceps_ratio?on={WEEK_12}",
         f"/episodes/{episode}/outcomes",
         f"/patients/{patient}/scores/koos-pain-rule_2012-right-as_scored",
+        f"/letters/{Letter.objects.get().uid}/",
         "/caseload/",
         "/caseload/symmetry",
         "/caseload/outcomes?line=quadriceps&answer=no",

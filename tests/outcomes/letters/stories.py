@@ -105,6 +105,7 @@ EXTENSION = row(
 
 
 AHEAD = Ahead(
+    code="running",
     label="Running",
     headline="Criteria still missing.",
     counts="5 of 7 recorded as met, 2 not tested.",
