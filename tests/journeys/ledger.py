@@ -65,10 +65,17 @@ class Ledger:
             self.field(name.replace("__", ", ").replace("_", " ")).fill(text)
 
     def choose(self, question: str, word: str) -> None:
-        """Touch one word of a row of choices."""
+        """Touch one word of a row of choices: again where the page moved under the finger.
+
+        A row grows as it is answered, and what stands below it moves.
+        """
         group = self.page.get_by_role("group", name=question, exact=True)
-        radio = self.page.get_by_role("radio", name=word, exact=True)
-        self.touch(group.locator("label").filter(has=radio))
+        radio = group.get_by_role("radio", name=word, exact=True)
+        label = group.locator("label").filter(has=radio)
+        self.touch(label)
+        if not radio.is_checked():
+            self.touch(label)
+        expect(radio).to_be_checked()
 
     def chosen(self, question: str, word: str) -> None:
         """Expect a word of a row of choices to be the chosen one."""
