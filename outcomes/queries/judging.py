@@ -15,11 +15,15 @@ from outcomes.core.status import StatusToday, judge
 from outcomes.core.values import (
     EpisodeFacts,
     Event,
+    Limb,
     MilestoneResult,
     MilestoneState,
+    Protocol,
     Reading,
     RedFlag,
     Restriction,
+    Score,
+    Subject,
     VisitFacts,
 )
 from outcomes.models.record import Decision
@@ -27,6 +31,7 @@ from outcomes.queries.attendance import visit_facts_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.events import events_of
 from outcomes.queries.looks import Answer, newest_answers
+from outcomes.queries.questionnaires import scores_of
 from outcomes.queries.record import episode_facts, readings_of, restrictions_of
 from outcomes.queries.red_flags import red_flags_of
 
@@ -42,12 +47,16 @@ class Record:
     visits: VisitFacts
     red_flags: Sequence[RedFlag]
     events: Sequence[Event]
+    scores: Sequence[Score]
     answers: Mapping[str, Answer]
     decided: frozenset[str]
 
 
-def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
-    """The record of each episode, in at most thirteen statements however many there are."""
+def records_of(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int, Record]:
+    """The record of each episode, in at most fourteen statements however many there are.
+
+    Scores are read only of those whose protocol asks for one.
+    """
     ids = [episode.pk for episode in episodes]
     events = events_of(episodes=episodes)
     facts = episode_facts(episodes=episodes, events=events)
@@ -55,6 +64,7 @@ def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
     restrictions = restrictions_of(episode_ids=ids)
     visits = visit_facts_of(episodes=episodes, events=events)
     red_flags = red_flags_of(episodes=episodes)
+    scores = _scores(episodes=episodes, rules=rules)
     answers = newest_answers(episode_ids=ids)
     decided = goes_ahead(facts=facts)
     return {
@@ -66,6 +76,7 @@ def records_of(*, episodes: Sequence[care.Episode]) -> dict[int, Record]:
             visits=visits[episode.pk],
             red_flags=red_flags[episode.pk],
             events=events[episode.pk],
+            scores=scores.get(episode.pk, ()),
             answers=answers[episode.pk],
             decided=decided[episode.pk],
         )
@@ -87,7 +98,30 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
         visits=record.visits,
         red_flags=record.red_flags,
         events=record.events,
+        scores=record.scores,
         on=on,
+    )
+
+
+def _scores(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int, tuple[Score, ...]]:
+    """The scores of this knee, and those of the person, for episodes that are judged on one."""
+    asking = [one for one in episodes if _asks_scores(rules.protocols[one.protocol])]
+    if not asking:
+        return {}
+    found = scores_of(patient_ids={one.patient_id for one in asking}, rules=rules)
+    return {
+        one.pk: tuple(
+            score for limb, score in found[one.patient_id] if limb in (Limb.NONE, Limb(one.knee))
+        )
+        for one in asking
+    }
+
+
+def _asks_scores(protocol: Protocol) -> bool:
+    return any(
+        criterion.subject is Subject.SCORE
+        for milestone in protocol.milestones
+        for criterion in milestone.criteria
     )
 
 

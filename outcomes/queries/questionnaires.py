@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from outcomes.catalogue.instruments import instrument_from
 from outcomes.core.instruments import Instrument, line_key
 from outcomes.core.questionnaires import Compared, ScoreResult, compare_forms, score_counted
-from outcomes.core.values import Limb
+from outcomes.core.values import Limb, Score
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.versions import InstrumentVersion
 from outcomes.queries.catalogue import InForce
@@ -36,6 +38,19 @@ class Completed:
         """The key of the line that one of its scores belongs to."""
         return line_key(instrument=self.instrument, score=score, limb=self.limb, layout=self.layout)
 
+    def score(self, code: str) -> Score:
+        """One of its scores as criteria are judged on it."""
+        result = self.scores[code]
+        return Score(
+            code=f"{self.instrument.code}.{code}",
+            value=result.value,
+            on=self.on,
+            line=self.line(code),
+            answered=result.answered,
+            reason=result.reason,
+            ref=self.ref,
+        )
+
     def compared(self, score: str, *, since: Completed) -> Compared:
         """One of its scores against an earlier form of the same line."""
         return compare_forms(
@@ -49,10 +64,26 @@ class Completed:
 
 def completed_of(*, patient_id: int, rules: InForce) -> list[Completed]:
     """Every completed form that counts, oldest first. One statement."""
-    rows = CompletedQuestionnaire.objects.filter(
-        patient_id=patient_id, superseded_by__isnull=True
-    ).exclude(kind="withdrawn")
+    rows = _counting().filter(patient_id=patient_id)
     return [completed(row=row, rules=rules) for row in rows.order_by("date", "id")]
+
+
+def _counting() -> QuerySet[CompletedQuestionnaire]:
+    """The forms that were neither corrected nor withdrawn."""
+    rows = CompletedQuestionnaire.objects.filter(superseded_by__isnull=True)
+    return rows.exclude(kind="withdrawn")
+
+
+def scores_of(
+    *, patient_ids: Collection[int], rules: InForce
+) -> dict[int, list[tuple[Limb, Score]]]:
+    """Every score that counts with the limb it was asked for, by patient. One statement."""
+    found: dict[int, list[tuple[Limb, Score]]] = {ident: [] for ident in patient_ids}
+    rows = _counting().filter(patient_id__in=patient_ids)
+    for row in rows.order_by("date", "id"):
+        form = completed(row=row, rules=rules)
+        found[row.patient_id] += [(form.limb, form.score(code)) for code in form.scores]
+    return found
 
 
 def completed(*, row: CompletedQuestionnaire, rules: InForce) -> Completed:

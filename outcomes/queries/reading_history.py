@@ -56,7 +56,7 @@ def what_changed(*, chain: Chain, episodes: Sequence[Episode], rules: InForce) -
     if chain.before is None:
         return []
     sentences: list[str] = []
-    for episode, record in _with_records(episodes):
+    for episode, record in _with_records(episodes, rules):
         on = clock.today(episode.site)
         old = replace(record, readings=_before(record=record, chain=chain))
         was = judge_record(record=old, rules=rules, on=on)
@@ -68,8 +68,8 @@ def what_changed(*, chain: Chain, episodes: Sequence[Episode], rules: InForce) -
     return sentences
 
 
-def _with_records(episodes: Sequence[Episode]) -> Iterator[tuple[Episode, Record]]:
-    records = records_of(episodes=episodes)
+def _with_records(episodes: Sequence[Episode], rules: InForce) -> Iterator[tuple[Episode, Record]]:
+    records = records_of(episodes=episodes, rules=rules)
     for episode in episodes:
         yield episode, records[episode.pk]
 

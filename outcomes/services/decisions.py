@@ -45,8 +45,8 @@ def evidence_today(*, episode: Episode, milestone: str) -> Evidence:
 
     Raises ``Unprocessable`` for a milestone that is not among those of the goal.
     """
-    record = records_of(episodes=[episode])[episode.pk]
     force = in_force()
+    record = records_of(episodes=[episode], rules=force)[episode.pk]
     judged = judge_record(record=record, rules=force, on=clock.today(episode.site))
     found = evidence_of(record=record, status=judged, rules=force, milestone=milestone)
     if found is None:

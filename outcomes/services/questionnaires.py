@@ -16,6 +16,7 @@ from clinic.services import acts
 from outcomes.core.values import Limb
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.queries.keying import Sheet, what_words
+from outcomes.services import status
 
 ANEW = "keyed anew after it was withdrawn"
 
@@ -24,8 +25,8 @@ def keep(*, actor: Actor, key: UUID, visit: Visit, sheet: Sheet) -> str:
     """Keep one keyed form at a visit, in one transaction with its audit row.
 
     Raises ``Conflict`` where the visit holds that questionnaire for that knee already. Scores are
-    derived and no criterion rests on them, so no status is rebuilt. Answers with the address of
-    the visit's questionnaires.
+    derived, and criteria may rest on them: the followed knees are judged again. Answers with the
+    address of the visit's questionnaires.
     """
 
     def do() -> str:
@@ -136,7 +137,7 @@ def _columns(*, sheet: Sheet) -> dict[str, Any]:
 
 
 def _insert(*, actor: Actor, visit: Visit, **fields: Any) -> CompletedQuestionnaire:
-    return CompletedQuestionnaire.objects.create(
+    row = CompletedQuestionnaire.objects.create(
         visit_id=visit.pk,
         patient_id=visit.patient_id,
         date=visit.date,
@@ -144,6 +145,8 @@ def _insert(*, actor: Actor, visit: Visit, **fields: Any) -> CompletedQuestionna
         recorded_by_id=actor.staff_id,
         **fields,
     )
+    status.rebuild_followed(patient_id=visit.patient_id)
+    return row
 
 
 def _audit(*, actor: Actor, act: str, ids: list[int]) -> None:

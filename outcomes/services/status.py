@@ -60,7 +60,7 @@ def _rebuild(rows: QuerySet[Episode], known: InForce | None = None) -> None:
     if not episodes:
         return
     rules = known or in_force()
-    records = records_of(episodes=episodes)
+    records = records_of(episodes=episodes, rules=rules)
     EpisodeStatus.objects.bulk_create(
         [_row(episode=episode, record=records[episode.pk], rules=rules) for episode in episodes],
         update_conflicts=True,

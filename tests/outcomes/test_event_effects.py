@@ -45,7 +45,7 @@ def happen(cast: Cast, code: str, *, on: date = TODAY, detail: str = "", limb: s
 
 def record(cast):
     fresh = care.Episode.objects.get(pk=cast.episode.pk)
-    return records_of(episodes=[fresh])[fresh.pk]
+    return records_of(episodes=[fresh], rules=in_force())[fresh.pk]
 
 
 def judged(cast):

@@ -12,6 +12,7 @@ from clinic.models.audit import AuditEntry
 from outcomes.core.events import BY_CODE, KINDS
 from outcomes.models.events import EVENTS, Event
 from outcomes.models.status import EpisodeStatus
+from outcomes.queries.catalogue import in_force
 from outcomes.queries.judging import records_of
 from outcomes.services import status
 from tests.cast import TODAY
@@ -190,7 +191,9 @@ def test_events_are_kept_by_the_database_itself(cast):
 
 def test_no_event_moves_the_clock(cast):
     def index():
-        record = records_of(episodes=[care.Episode.objects.get(pk=cast.episode.pk)])
+        record = records_of(
+            episodes=[care.Episode.objects.get(pk=cast.episode.pk)], rules=in_force()
+        )
         return record[cast.episode.pk].facts.index_date
 
     for kind in KINDS:

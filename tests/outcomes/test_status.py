@@ -3,6 +3,7 @@
 import json
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from django.db import connection
@@ -22,7 +23,13 @@ from outcomes.queries.kept import Kept, from_json, to_json
 from outcomes.services.status import reasons, rebuild, rejudge_due
 from tests.cast import TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory, VisitFactory
-from tests.factories.outcomes import EventFactory, ReadingFactory, both_limbs, signed_visit
+from tests.factories.outcomes import (
+    EventFactory,
+    ReadingFactory,
+    both_limbs,
+    keyed,
+    signed_visit,
+)
 
 INDEX = date(2026, 8, 12)
 
@@ -42,7 +49,7 @@ def sign(cast, on, *values, patient=None):
 
 def fresh(episode: care.Episode, *, on: date) -> Kept:
     episode = care.Episode.objects.get(pk=episode.pk)
-    record = records_of(episodes=[episode])[episode.pk]
+    record = records_of(episodes=[episode], rules=in_force())[episode.pk]
     return Kept(facts=record.facts, status=judge_record(record=record, rules=in_force(), on=on))
 
 
@@ -71,7 +78,9 @@ EVENTS = st.one_of(
     st.tuples(st.just("flag"), st.sampled_from(["calf", "giving_way"]), st.booleans()),
     st.tuples(st.just("event"), st.sampled_from(sorted(BY_CODE))),
     st.tuples(st.just("goal"), st.sampled_from(["pivoting", "straight_line", "no_sport"])),
+    st.tuples(st.just("form"), st.sampled_from(["left", "right"]), st.integers(0, 10)),
 )
+PROTOCOLS = st.sampled_from(["starter@2", "composite@1", "without_surgery@1"])
 STORY = st.lists(st.tuples(st.integers(0, 60), EVENTS), min_size=1, max_size=4)
 
 
@@ -94,6 +103,10 @@ def happen(cast, episode, event, on: date) -> None:
             care.Visit.objects.filter(pk=visit.pk).update(state="missed")
         case ("event", code):
             EventFactory(episode=episode, event=code, date=on, recorded_by=cast.clinician)
+        case ("form", limb, mark):
+            given = dict.fromkeys(map(str, range(1, 13)), str(10 * mark))
+            keyed(visit=sign(cast, on, patient=episode.patient), instrument="acl_rsi",
+                  answers=given, limb=limb)  # fmt: skip
         case ("goal", goal):
             care.Episode.objects.filter(pk=episode.pk).update(goal=goal)
         case _:
@@ -102,10 +115,10 @@ def happen(cast, episode, event, on: date) -> None:
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(story=STORY, later=st.integers(0, 90))
-def test_law_the_kept_row_is_a_fresh_judgement_on_random_days(cast, story, later):
+@given(story=STORY, later=st.integers(0, 90), protocol=PROTOCOLS)
+def test_law_the_kept_row_is_a_fresh_judgement_on_random_days(cast, story, later, protocol):
     patient = PatientFactory()
-    episode = EpisodeFactory(patient=patient, site=cast.harbour)
+    episode = EpisodeFactory(patient=patient, site=cast.harbour, protocol=protocol)
     SurgeryFactory(episode=episode, date=INDEX, recorded_by=cast.clinician)
     day = INDEX + timedelta(weeks=8)
     for days, event in story:
@@ -256,3 +269,36 @@ def test_a_note_is_shown_with_the_patient_but_calls_for_no_look(cast):
         rebuild(episode_ids=[cast.episode.pk])
     row.refresh_from_db()
     assert (row.look_rank, row.looks) == (66, 1)
+
+
+def advisory(cast, code):
+    """The criteria of a score in the kept row: result, value and day of each."""
+    rejudge_due(site_ids=[cast.harbour.pk])
+    return [
+        (found.result.value, found.value, found.on)
+        for milestone in kept(care.Episode.objects.get(pk=cast.episode.pk)).status.milestones
+        for found in milestone.criteria
+        if found.criterion.measure == code
+    ]
+
+
+def test_a_criterion_of_a_score_is_judged_on_the_forms_of_this_knee_alone(cast):
+    care.Episode.objects.filter(pk=cast.episode.pk).update(protocol="composite@1", version=99)
+    assert advisory(cast, "acl_rsi.total") == [("not_tested", None, None)] * 2
+    visit = sign(cast, TODAY)
+    for limb, mark in (("left", "90"), ("right", "60")):
+        keyed(visit=visit, instrument="acl_rsi", limb=limb,
+              answers=dict.fromkeys(map(str, range(1, 13)), mark))  # fmt: skip
+    care.Episode.objects.filter(pk=cast.episode.pk).update(version=100)
+    assert advisory(cast, "acl_rsi.total") == [("met", Fraction(60), TODAY)] * 2
+
+
+def test_scores_are_asked_of_the_database_only_where_the_protocol_asks_for_one(
+    cast, django_assert_num_queries
+):
+    rules = in_force()
+    for protocol, statements in (("starter@2", 10), ("composite@1", 11)):
+        care.Episode.objects.filter(pk=cast.episode.pk).update(protocol=protocol)
+        episode = care.Episode.objects.get(pk=cast.episode.pk)
+        with django_assert_num_queries(statements):
+            records_of(episodes=[episode], rules=rules)
