@@ -26,7 +26,7 @@ def hazards(log: str) -> dict[str, list[tuple[str, str]]]:
 
 
 @cache
-def tests_of(path: str) -> tuple[str, ...]:
+def running_tests(path: str) -> tuple[str, ...]:
     """The tests that a file has at its top level; one that is always skipped is none."""
     file = ROOT / path
     if not (file.is_file() and file.name.startswith("test_") and path.startswith("tests/")):
@@ -54,7 +54,7 @@ def faults(log: str) -> list[str]:
         tests = [text for name, text in lines if name == "Test"]
         for one in tests:
             path, _, test = one.partition("::")
-            if tests_of(path).count(test) != 1:
+            if running_tests(path).count(test) != 1:
                 found.append(f"{number}: {one} is not a test that runs")
         if all(one.startswith(IN_A_BROWSER) for one in tests):
             found.append(f"{number}: has no test outside the browser")

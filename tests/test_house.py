@@ -191,7 +191,7 @@ def test_every_seed_template_and_document_is_searched_for_them():
 @pytest.mark.parametrize(
     ("name", "text", "found"),
     [
-        ("a.toml", 'how = "Step down.\\\nFit\nto hop"', ["3 Fit\nto"]),
+        ("a.toml", 'how = "Step down.\\\nFit\nto hop"', ["2 Fit\nto"]),
         ("a.html", "<p>{{ x|safe }}</p>\n<p>Criteria\npassed</p>", ["3 passed"]),
         ("a.py", '"""Passed."""\nSAFE = f"{1} of 6: may " "start"', ["2 may start"]),
         ("a.js", "say('all clear, on track')", ["1 on track"]),
