@@ -11,10 +11,20 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "HAZARDS.md")
 VERBS = ["demo", "test", "lint", "init", "backup", "restore", "nightly"]
 VERBS += ["bench", "screenshots", "lock"]
 AT_THE_ROOT = {
-    *(".ci", ".gitignore", "LICENSE", "README.md", "DEVELOPERS.md", "manage.py", "pyproject.toml"),
+    *(
+        ".ci",
+        ".gitignore",
+        "LICENSE",
+        "README.md",
+        "DEVELOPERS.md",
+        "HAZARDS.md",
+        "manage.py",
+        "pyproject.toml",
+    ),
     *("requirements.lock", "requirements-dev.lock", "run"),
     *("clinic", "outcomes", "templates", "static", "fixtures", "tests"),
 }
@@ -133,21 +143,66 @@ def _shown_strings(path: Path) -> Iterator[tuple[int, str]]:
         for match in re.finditer(r"'[^'\n]*'|\"[^\"\n]*\"|`[^`]*`", text):
             yield text.count("\n", 0, match.start()) + 1, match.group()
     else:
-        without_filters = re.sub(r"\|\w+", "", text) if path.suffix == ".html" else text
-        yield from enumerate(without_filters.splitlines(), 1)
+        yield 1, re.sub(r"\|\w+", "", text) if path.suffix == ".html" else text
 
 
-def test_no_word_reads_as_permission_or_promise():
-    rooms = {"clinic", "outcomes", "templates", "static", "fixtures", "README.md", "DEVELOPERS.md"}
-    kinds = {".py", ".js", ".html", ".txt", ".toml", ".json", ".csv", ".md"}
-    found = [
-        _at(path, line, match.group())
+def _scanned() -> list[Path]:
+    """Every file whose texts reach a reader: rooms, seeds, fixtures, documents, the script."""
+    rooms = {"clinic", "outcomes", "templates", "static", "fixtures", "run", *DOCUMENTS}
+    kinds = {".py", ".js", ".css", ".html", ".svg", ".txt", ".toml", ".json", ".jsonl", ".csv"}
+    return [
+        path
         for path in project_files()
-        if path.relative_to(ROOT).parts[0] in rooms and path.suffix in kinds
+        if path.relative_to(ROOT).parts[0] in rooms and path.suffix in kinds | {".md", ""}
+    ]
+
+
+def permissions_in(path: Path) -> list[str]:
+    """The words of a file that read as permission or promise, also across the end of a line."""
+    return [
+        _at(path, line + text.count("\n", 0, match.start()), match.group())
         for line, text in _shown_strings(path)
         for match in PERMISSION.finditer(text)
     ]
-    assert found == []
+
+
+def test_no_word_reads_as_permission_or_promise():
+    assert [fault for path in _scanned() for fault in permissions_in(path)] == []
+
+
+def test_every_seed_template_and_document_is_searched_for_them():
+    kinds = {".html", ".toml", ".md"}
+    outside = {"pyproject.toml"}
+    shipped = {
+        path
+        for path in project_files()
+        if path.suffix in kinds
+        and path.relative_to(ROOT).parts[0] not in {"tests", ".ci", *outside}
+    }
+    assert shipped - set(_scanned()) == set()
+    folders = {path.parent.relative_to(ROOT).as_posix() for path in _scanned()}
+    assert folders >= {
+        *("outcomes/catalogue/shipped", "outcomes/catalogue/instruments"),
+        *("outcomes/protocols/shipped", "outcomes/protocols/asked", "outcomes/letters"),
+        *("templates/outcomes", "templates/clinic"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "found"),
+    [
+        ("a.toml", 'how = "Step down.\\\nFit\nto hop"', ["2 Fit\nto"]),
+        ("a.html", "<p>{{ x|safe }}</p>\n<p>Criteria\npassed</p>", ["3 passed"]),
+        ("a.py", '"""Passed."""\nSAFE = f"{1} of 6: may " "start"', ["2 may start"]),
+        ("a.js", "say('all clear, on track')", ["1 on track"]),
+        ("a.md", "Low\nrisk", ["1 Low\nrisk"]),
+    ],
+)
+def test_a_planted_word_is_found_in_every_kind_of_file(tmp_path, monkeypatch, name, text, found):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    monkeypatch.setitem(globals(), "ROOT", tmp_path)
+    assert permissions_in(path) == [f"{name}:{one}" for one in found]
 
 
 @pytest.mark.parametrize(

@@ -45,6 +45,8 @@ JUDGED_ON: Final = (
     "quadriceps_torque", "pelvic_drop_lateral_heel_touch", "pelvic_drop_forward_heel_touch",
 )  # fmt: skip
 """The measures without whose readings some reasons stay silent."""
+HOT: Final = ("hot_knee", "short_hot_knee")
+"""A short yes stands like its own question until that is answered."""
 UNSIGNED_DAYS: Final = 2
 WITH_TESTS: Final = ("active",)
 WITH_DUTIES: Final = ("active", "on_hold", "follow_up_only")
@@ -96,7 +98,7 @@ def reasons_from(
         found += test_reasons(
             history=history,
             restrictions=restrictions,
-            hot_on={flag.on for flag in red_flags if flag.code == "hot_knee" and flag.on <= on},
+            hot_on={flag.on for flag in red_flags if flag.code in HOT and flag.on <= on},
             operated=[
                 *_day_0(facts),
                 *(e.on for e in events if e.code in PROCEDURES and e.on <= on),

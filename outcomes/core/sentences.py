@@ -148,7 +148,9 @@ def _baseline(facts: Facts) -> str:
 
 WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "extension_short_note": _extension(": not straight yet"),
-    "extension_short_recheck": _extension(": recheck weekly with prone heel height"),
+    "extension_short_recheck": _extension(
+        ": recheck weekly with prone heel height, hamstring guarding?"
+    ),
     "extension_short_surgeon": _extension(": tell the surgeon"),
     "extension_short_letter": _extension(": letter to the surgeon this week"),
     "effusion_note": _effusion(""),

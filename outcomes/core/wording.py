@@ -41,6 +41,9 @@ STATUS: Final[Mapping[ReadingStatus, str]] = {
     ReadingStatus.SURGEONS_LIMIT: "held back by the surgeon's limit",
 }
 
+DECISION_OPEN: Final = "Decision open: physiotherapist with surgeon and patient."
+"""Travels with every list of criteria, on screen, in letters and in files."""
+
 WHY: Final[Mapping[Why, str]] = {
     Why.NO_READING: "not tested",
     Why.NO_PAIR: "not tested on both sides on one day",

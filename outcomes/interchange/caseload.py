@@ -32,6 +32,7 @@ COLUMNS: Final = (
     Column(name="criteria_out_of_date", kind=Kind.WHOLE),
     Column(name="criteria_not_assessable", kind=Kind.WHOLE),
     Column(name="criteria_in_all", kind=Kind.WHOLE),
+    Column(name="decision"),
     Column(name="quadriceps_lsi", kind=Kind.DECIMAL, unit="%"),
     Column(name="quadriceps_tested_on", kind=Kind.DATE),
     Column(name="quadriceps_counts_until", kind=Kind.DATE),

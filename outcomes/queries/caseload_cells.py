@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from outcomes.core.values import Result
+from outcomes.core.wording import DECISION_OPEN
 from outcomes.interchange.table import Cell
 from outcomes.queries.caseload import Line
 
@@ -35,6 +36,7 @@ def cells(*, line: Line, site: str, on: date) -> dict[str, Cell]:
         "criteria_out_of_date": line.criteria_out_of_date,
         "criteria_not_assessable": line.criteria_not_assessable,
         "criteria_in_all": line.criteria_all,
+        "decision": DECISION_OPEN if line.next_milestone else "",
         "quadriceps_lsi": line.quadriceps_lsi,
         "quadriceps_tested_on": line.quadriceps_on,
         "quadriceps_counts_until": line.quadriceps_until,

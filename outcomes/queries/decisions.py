@@ -138,6 +138,7 @@ class DecisionWords:
     on: str
     judged_on: date
     took_part: str
+    unmet: str
     why_unmet: str
     risk_discussed: str
     recheck: str
@@ -191,6 +192,7 @@ def _words(row: Mapping[str, Any], *, zone: str, events: Sequence[Event]) -> Dec
         on=_day(row["decided_at"], zone=zone),
         judged_on=date.fromisoformat(evidence["judged_on"]),
         took_part=words.listed([TOOK_PART.get(code, code) for code in row["took_part"]]),
+        unmet=_unmet(evidence=evidence),
         why_unmet=row["why_unmet"],
         risk_discussed=row["risk_discussed"],
         recheck=words.day(recheck) if recheck else "",
@@ -223,6 +225,15 @@ def made_before(*, evidence: Mapping[str, Any], events: Sequence[Event]) -> str:
         if one.on > judged_on or (one.on == judged_on and one.ref not in known):
             return f"made before the event of {words.day(one.on)} ({event_words(event=one)})"
     return ""
+
+
+def _unmet(*, evidence: Mapping[str, Any]) -> str:
+    """The criteria that counted and were not met, each with its result; empty when all were."""
+    return "; ".join(
+        f"{one['sentence'].rstrip('.')} ({one['word'].lower()})"
+        for one in evidence["results"]
+        if one["hard"] and Result(one["result"]).truth is not True
+    )
 
 
 def _day(moment: datetime, *, zone: str) -> str:

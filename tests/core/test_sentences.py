@@ -19,7 +19,7 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
     (
         both(EXT, "3", "0", after(weeks=3)),
         {},
-        "Extension 3° short at week 3: recheck weekly with prone heel height",
+        "Extension 3° short at week 3: recheck weekly with prone heel height, hamstring guarding?",
     ),
     (both(EXT, "5.5", "0", after(weeks=5)), {}, "Extension 5.5° short at week 5: tell the surgeon"),
     (

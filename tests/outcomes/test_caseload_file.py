@@ -48,6 +48,7 @@ PETRA = {
     "criteria_out_of_date": "2",
     "criteria_not_assessable": "0",
     "criteria_in_all": "7",
+    "decision": "Decision open: physiotherapist with surgeon and patient.",
     "quadriceps_lsi": "89.9500",
     "quadriceps_lsi_unit": "%",
     "quadriceps_tested_on": "2026-09-23",
