@@ -22,7 +22,7 @@ DERIVED = re.compile(r"(?<!over \d)\d %|N·m/kg|(?<!under \d)° short|\d points|
 WHOLE = ("tr", "li", "fieldset", "figure", "article")
 """What belongs together on a page: one row, one entry, one chart with its table."""
 SOURCE = re.compile(r"Lynch 2015|Svantesson 2020| asks \d+ %: ")
-PUBLISHED = {"one-number", "notes", "how", "caution-line"}
+PUBLISHED = {"one-number", "notes", "how", "caution-line", "honest"}
 """The page of one number, and what is said of a test and not of a knee."""
 MUST = {
     "criterion": ("From", "Error", "Threshold from", "Rule", "Version"),
@@ -64,9 +64,11 @@ def naked(element: Element, whole: Element | None = None, cells: bool = False) -
     for one in element.children:
         if isinstance(one, Element):
             found += naked(one, whole, cells)
-        elif SOURCE.search(one):
             continue
-        elif DERIVED.search(one) and not (whole is not None and opens(whole)):
+        one = one.replace("\u00a0", " ")
+        if SOURCE.search(one):
+            continue
+        if DERIVED.search(one) and not (whole is not None and opens(whole)):
             found.append(" ".join(one.split()))
     return found
 
