@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 
 from outcomes.core.dates import age_on
@@ -16,24 +15,15 @@ from outcomes.core.thresholds import ADULT
 from outcomes.core.values import (
     Criterion,
     EpisodeFacts,
+    Fallback,
     Form,
     Measure,
     Reading,
     ReadingStatus,
+    Reference,
     Subject,
     SymmetryForm,
 )
-
-
-class Reference(StrEnum):
-    """What a value is compared with."""
-
-    OTHER_LIMB = "other_limb"
-    OWN_BEFORE_INJURY = "own_before_injury"
-    OTHER_BEFORE_SURGERY = "other_before_surgery"
-    BODY_MASS = "body_mass"
-    OWN_HISTORY = "own_history"
-    NOTHING = "nothing"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,19 +73,6 @@ def reference_for(*, measure: Measure, facts: EpisodeFacts, on: date, known: Kno
     if measure.per_body_mass and known.body_mass and adult:
         return Reference.BODY_MASS
     return Reference.OWN_HISTORY if known.own_earlier else Reference.NOTHING
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Fallback:
-    """What stands in for a symmetry that cannot be assessed: by name, with its number if any.
-
-    ``value`` is in per cent of the other limb before surgery, in N.m/kg, or the change of the
-    limb itself since its earlier value, in the unit of the measure.
-    """
-
-    reference: Reference
-    value: Fraction | None = None
-    unit: str = ""
 
 
 def fallback_for(*, criterion: Criterion, evidence: Evidence) -> Fallback | None:

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 from outcomes.core.criteria import judge_on
 from outcomes.core.evidence import Evidence, evidence_of
+from outcomes.core.fallback import fallback_for
 from outcomes.core.gates import earliest_date
 from outcomes.core.groups import judge_group
 from outcomes.core.logic import all_of
@@ -28,6 +29,7 @@ from outcomes.core.values import (
     Restriction,
     Score,
     Subject,
+    Why,
 )
 
 
@@ -132,8 +134,15 @@ def _criteria(*, milestone: Milestone, evidence: Evidence) -> tuple[CriterionRes
                 criterion=criterion, members=members, facts=evidence.facts, on=evidence.on
             )
         else:
-            found[criterion.code] = judge_on(criterion=criterion, evidence=evidence)
+            judged = judge_on(criterion=criterion, evidence=evidence)
+            found[criterion.code] = _with_fallback(judged, evidence)
     return tuple(found.values())
+
+
+def _with_fallback(found: CriterionResult, evidence: Evidence) -> CriterionResult:
+    if found.why is None or found.why.why is not Why.OTHER_LIMB_NOT_FAIR:
+        return found
+    return replace(found, instead=fallback_for(criterion=found.criterion, evidence=evidence))
 
 
 def _state(*, blocked: bool, too_early: bool, met: bool) -> MilestoneState:

@@ -264,3 +264,14 @@ class Tier(StrEnum):
     NOW = "now"
     TODAY = "today"
     THIS_WEEK = "this_week"
+
+
+class Reference(StrEnum):
+    """What a value is compared with."""
+
+    OTHER_LIMB = "other_limb"
+    OWN_BEFORE_INJURY = "own_before_injury"
+    OTHER_BEFORE_SURGERY = "other_before_surgery"
+    BODY_MASS = "body_mass"
+    OWN_HISTORY = "own_history"
+    NOTHING = "nothing"

@@ -25,6 +25,7 @@ from outcomes.core.kinds import (
     MilestoneState,
     Operator,
     ReadingStatus,
+    Reference,
     Relative,
     Result,
     Subject,
@@ -80,6 +81,7 @@ __all__ = [
     "Operator",
     "Protocol",
     "ReadingStatus",
+    "Reference",
     "Relative",
     "Repeat",
     "Result",
@@ -191,11 +193,25 @@ class Restriction:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Fallback:
+    """What stands in for a symmetry that cannot be assessed: by name, with its number if any.
+
+    ``value`` is in per cent of the other limb before surgery, in N.m/kg, or the change of the
+    limb itself since its earlier value, in the unit of the measure.
+    """
+
+    reference: Reference
+    value: Fraction | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class CriterionResult:
     """A criterion judged on one day: the value, its date, the margin of error and the reason.
 
     ``value`` is exact (per cent, unit or rank); ``margin`` is 1.645 x SEM or None where no error
-    is published; ``refs`` are the readings it was judged on.
+    is published; ``refs`` are the readings it was judged on; ``instead`` is what to look at where
+    the other limb is no fair reference.
     """
 
     criterion: Criterion
@@ -206,6 +222,7 @@ class CriterionResult:
     margin: Decimal | None = None
     why: NotAssessable | None = None
     refs: tuple[int, ...] = ()
+    instead: Fallback | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

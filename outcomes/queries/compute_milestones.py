@@ -7,15 +7,12 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
-from typing import Any, Final
+from typing import Any
 
 from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.dates import weeks_since
 from outcomes.core.derived import all_derived
-from outcomes.core.evidence import Evidence, evidence_of
-from outcomes.core.fallback import Fallback, Reference, fallback_for
 from outcomes.core.judge import judge_protocol
-from outcomes.core.quantities import shown
 from outcomes.core.values import (
     CriterionResult,
     Form,
@@ -24,7 +21,6 @@ from outcomes.core.values import (
     Protocol,
     Reading,
     Result,
-    Why,
 )
 from outcomes.protocols.seeds import load_batteries, load_protocols
 from outcomes.queries.compute_asked import Asked
@@ -32,14 +28,6 @@ from outcomes.queries.compute_record import Sent, day_of, record_from
 from outcomes.queries.criterion_words import criterion_words
 
 Given = dict[str, Any]
-
-STANDS_IN: Final[Mapping[Reference, str]] = {
-    Reference.OWN_BEFORE_INJURY: "Instead: its own value before the injury",
-    Reference.OTHER_BEFORE_SURGERY: "Instead: the other side before surgery",
-    Reference.BODY_MASS: "Instead: by body mass, against norms by sex, angle and mode",
-    Reference.OWN_HISTORY: "Instead: its own earlier value, change",
-    Reference.NOTHING: "Nothing else is on record to compare with",
-}
 
 
 @cache
@@ -84,9 +72,6 @@ class _Said:
     def __init__(self, *, sent: Sent, readings: list[Reading], on: date) -> None:
         self.sent, self.on = sent, on
         self.readings = {reading.ref: reading for reading in readings if not reading.made_from}
-        self.evidence: Evidence = evidence_of(
-            facts=sent.facts, catalogue=_catalogue(), readings=readings, on=on
-        )
 
     def milestone(self, found: MilestoneResult) -> Given:
         """One milestone with its criteria."""
@@ -116,25 +101,13 @@ class _Said:
         }
 
     def _reason(self, found: CriterionResult) -> str:
-        said = criterion_words(
+        return criterion_words(
             found=found,
             measures=_catalogue(),
             facts=self.sent.facts,
             readings=self.readings,
             on=self.on,
-        )
-        if found.why is None or found.why.why is not Why.OTHER_LIMB_NOT_FAIR:
-            return said.next_move
-        instead = fallback_for(criterion=found.criterion, evidence=self.evidence)
-        return said.next_move if instead is None else f"{said.next_move} {_instead(instead)}."
-
-
-def _instead(fallback: Fallback) -> str:
-    words = STANDS_IN.get(fallback.reference, "")
-    if fallback.value is None:
-        return words
-    decimals = 2 if fallback.reference is Reference.BODY_MASS else 0
-    return f"{words} {shown(value=fallback.value, decimals=decimals)} {fallback.unit}"
+        ).next_move
 
 
 def _number(found: CriterionResult, value: Fraction | Decimal | None) -> object:

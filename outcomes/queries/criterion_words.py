@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Final
 
 from clinic import words
-from outcomes.core.quantities import shown
+from outcomes.core.quantities import shown, unit_sign
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
     EpisodeFacts,
+    Fallback,
     Measure,
     Operator,
     Reading,
+    Reference,
     Result,
     Subject,
     Why,
@@ -31,6 +35,14 @@ from outcomes.queries.result_words import (
     subject_words,
 )
 
+STANDS_IN: Final[Mapping[Reference, str]] = {
+    Reference.OWN_BEFORE_INJURY: "Instead: its own value before the injury",
+    Reference.OTHER_BEFORE_SURGERY: "Instead: the other side before surgery",
+    Reference.BODY_MASS: "Instead: by body mass, against norms by sex, angle and mode",
+    Reference.OWN_HISTORY: "Instead: its own earlier value, change",
+    Reference.NOTHING: "Nothing else is on record to compare with",
+}
+
 
 def criterion_words(
     *,
@@ -43,13 +55,16 @@ def criterion_words(
     """A judged criterion in words. ``readings`` are those it was judged on, by their ``ref``."""
     criterion = found.criterion
     if criterion.subject is Subject.MEASURE:
-        return result_words(
+        said = result_words(
             found=found,
             measure=measures[criterion.measure],
             facts=facts,
             readings=readings,
             on=on,
         )
+        if found.instead is None:
+            return said
+        return replace(said, next_move=f"{said.next_move} {_instead(found.instead)}.")
     scored = criterion.subject is Subject.SCORE
     return ResultWords(
         code=criterion.code,
@@ -67,6 +82,17 @@ def named_words(*, criterion: Criterion, measures: Mapping[str, Measure]) -> str
     if criterion.subject is Subject.MEASURE:
         return subject_words(criterion=criterion, measure=measures[criterion.measure])
     return criterion.label
+
+
+def _instead(fallback: Fallback) -> str:
+    """What stands in where the other limb is no fair reference, with its number if any."""
+    said = STANDS_IN[fallback.reference]
+    if fallback.value is None:
+        return said
+    decimals = 2 if fallback.reference is Reference.BODY_MASS else 0
+    return (
+        f"{said} {shown(value=fallback.value, decimals=decimals)} {unit_sign(unit=fallback.unit)}"
+    )
 
 
 def _sentence(found: CriterionResult) -> str:

@@ -18,6 +18,7 @@ from outcomes.core.values import (
     CriterionResult,
     EpisodeFacts,
     Event,
+    Fallback,
     Limb,
     Measure,
     Milestone,
@@ -29,6 +30,7 @@ from outcomes.core.values import (
     Reading,
     ReadingStatus,
     Reason,
+    Reference,
     Restriction,
     Result,
     Symmetry,
@@ -299,6 +301,7 @@ def _milestone_in(row: Json, milestone: Milestone) -> MilestoneResult:
                 margin=_decimal(one["margin"]),
                 why=_why_in(one["why"]),
                 refs=tuple(one["refs"]),
+                instead=_fallback_in(one["instead"]),
             )
             for one in row["criteria"]
         ),
@@ -317,7 +320,19 @@ def criterion_json(found: CriterionResult) -> Json:
         "margin": _text(found.margin),
         "why": _why_out(found.why),
         "refs": list(found.refs),
+        "instead": found.instead and _fallback_out(found.instead),
     }
+
+
+def _fallback_out(found: Fallback) -> Json:
+    return {"reference": found.reference.value, "value": _text(found.value), "unit": found.unit}
+
+
+def _fallback_in(row: Json | None) -> Fallback | None:
+    if row is None:
+        return None
+    value = None if row["value"] is None else Fraction(row["value"])
+    return Fallback(reference=Reference(row["reference"]), value=value, unit=row["unit"])
 
 
 def limit_json(limit: Restriction) -> Json:

@@ -76,9 +76,9 @@ UNFAIR = [
     ({"graft_from": "other_limb"}, [("quadriceps_torque", "right", 128, "2026-02-20")],
      "Instead: the other side before surgery 75 %."),
     ({"other_limb": "current_problem"}, [("body_mass", "none", 60, "2026-05-08")],
-     "Instead: by body mass, against norms by sex, angle and mode 1.60 N.m/kg."),
+     "Instead: by body mass, against norms by sex, angle and mode 1.60 N·m/kg."),
     ({"other_limb": "earlier_surgery"}, [("quadriceps_torque", "left", 80, "2026-04-20")],
-     "Instead: its own earlier value, change 16 N.m."),
+     "Instead: its own earlier value, change 16 N·m."),
 ]  # fmt: skip
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from outcomes.core.criteria import judge_on
 from outcomes.core.evidence import evidence_of
-from outcomes.core.fallback import Reference, fallback_for
+from outcomes.core.fallback import fallback_for
 from outcomes.core.values import (
     Band,
     Criterion,
@@ -16,6 +16,7 @@ from outcomes.core.values import (
     Form,
     Operator,
     ReadingStatus,
+    Reference,
     Repeat,
     Result,
     Score,

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from outcomes.core.angles import heel_height_degrees, knee_projection_angle, pelvic_drop
 from outcomes.core.errors import reliable_change, symmetry_error
-from outcomes.core.fallback import Known, Reference, reference_for
+from outcomes.core.fallback import Known, reference_for
 from outcomes.core.grades import grade_from_picture
 from outcomes.core.kinds import View
 from outcomes.core.picture_errors import knee_projection_error, pelvic_drop_error, point_error
@@ -22,7 +22,7 @@ from outcomes.core.reach import reach_percent
 from outcomes.core.strength import hamstring_quadriceps_ratio, percent_body_weight
 from outcomes.core.symmetry import pre_injury_capacity, ratio_index, side_difference
 from outcomes.core.trials import spread_of, summary_of
-from outcomes.core.values import Better, Limb, Summary
+from outcomes.core.values import Better, Limb, Reference, Summary
 from tests.core.builders import CATALOGUE, SURGERY, L, R, after, facts, few
 
 QUAD = CATALOGUE["quadriceps_torque"]

@@ -14,7 +14,7 @@ from clinic import clock
 from clinic.models import care
 from clinic.services import acts
 from outcomes.core.events import BY_CODE
-from outcomes.core.values import MilestoneState
+from outcomes.core.values import Fallback, MilestoneState, Reference
 from outcomes.models.record import LookAnswer, RedFlagCheck
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.catalogue import in_force
@@ -30,6 +30,7 @@ from tests.factories.outcomes import (
     keyed,
     signed_visit,
 )
+from tests.web import signed_in, words_of
 
 INDEX = date(2026, 8, 12)
 
@@ -81,6 +82,7 @@ EVENTS = st.one_of(
     st.tuples(st.just("form"), st.sampled_from(["left", "right"]), st.integers(0, 10)),
 )
 PROTOCOLS = st.sampled_from(["starter@2", "composite@1", "without_surgery@1"])
+GRAFT_FROM = st.sampled_from(["same_limb", "other_limb"])
 STORY = st.lists(st.tuples(st.integers(0, 60), EVENTS), min_size=1, max_size=4)
 
 
@@ -115,11 +117,11 @@ def happen(cast, episode, event, on: date) -> None:
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(story=STORY, later=st.integers(0, 90), protocol=PROTOCOLS)
-def test_law_the_kept_row_is_a_fresh_judgement_on_random_days(cast, story, later, protocol):
+@given(story=STORY, later=st.integers(0, 90), protocol=PROTOCOLS, graft=GRAFT_FROM)
+def test_law_the_kept_row_is_a_fresh_judgement_on_random_days(cast, story, later, protocol, graft):
     patient = PatientFactory()
     episode = EpisodeFactory(patient=patient, site=cast.harbour, protocol=protocol)
-    SurgeryFactory(episode=episode, date=INDEX, recorded_by=cast.clinician)
+    SurgeryFactory(episode=episode, date=INDEX, recorded_by=cast.clinician, graft_from=graft)
     day = INDEX + timedelta(weeks=8)
     for days, event in story:
         day += timedelta(days=days)
@@ -302,3 +304,21 @@ def test_scores_are_asked_of_the_database_only_where_the_protocol_asks_for_one(
         episode = care.Episode.objects.get(pk=cast.episode.pk)
         with django_assert_num_queries(statements):
             records_of(episodes=[episode], rules=rules)
+
+
+def test_what_stands_in_for_an_unfair_other_side_is_kept_and_said(cast):
+    sign(cast, INDEX - timedelta(days=9), ("quadriceps_torque", 160, 120))
+    sign(cast, TODAY, ("quadriceps_torque", 130, 112))
+    care.Surgery.objects.filter(pk=cast.surgery.pk).update(graft_from="other_limb")
+    acts.bump(cast.episode)
+    rejudge_due(site_ids=[cast.harbour.pk])
+    rows = [
+        found
+        for milestone in kept(cast.episode).status.milestones
+        for found in milestone.criteria
+        if found.criterion.measure == "quadriceps_torque" and found.instead is not None
+    ]
+    before = Fallback(reference=Reference.OTHER_BEFORE_SURGERY, value=Fraction(70), unit="%")
+    assert [row.instead for row in rows] == [before] * len(rows) != []
+    said = words_of(signed_in(cast.clinician).get(f"/patients/{cast.ines.uid}/"))
+    assert "Instead: the other side before surgery 70 %." in said
