@@ -32,6 +32,7 @@ GUARDS: tuple[Guard, ...] = (
     Guard(table="outcomes_redflagcheck"),
     Guard(table="outcomes_lookanswer"),
     Guard(table="outcomes_decision"),
+    Guard(table="outcomes_planstep"),
     Guard(table="outcomes_document"),
     Guard(table="outcomes_letter", when="OLD.state = 'signed'"),
 )

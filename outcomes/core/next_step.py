@@ -45,11 +45,13 @@ from outcomes.core.step_rules import (
     effusion_reasons,
     event_step_reasons,
     pain_reasons,
+    red_flag_reasons,
     session_reasons,
     setback_reasons,
     soreness_reasons,
+    unconfirmed_reasons,
 )
-from outcomes.core.values import EpisodeFacts, Event, Measure, Reading, Restriction
+from outcomes.core.values import EpisodeFacts, Event, Measure, Reading, RedFlag, Restriction
 
 
 def next_step(
@@ -61,13 +63,17 @@ def next_step(
     restrictions: Sequence[Restriction],
     events: Sequence[Event],
     on: date,
+    red_flags: Sequence[RedFlag] = (),
+    limits_to_confirm: Sequence[str] = (),
     step_taken: bool = False,
 ) -> Proposal:
     """What is proposed of one progression on a day.
 
     ``readings`` are all of the patient, ``restrictions`` the surgeon's limits, of which those in
-    force count; ``step_taken``: another step up was taken or proposed at this visit. The reasons
-    are for and against what is proposed. Raises ``KeyError`` for a level that is not there.
+    force count; ``red_flags`` those that stand; ``limits_to_confirm`` the procedures, in words,
+    whose limits nobody has confirmed; ``step_taken``: another step up was taken or proposed at
+    this visit. The reasons are for and against what is proposed. Raises ``KeyError`` for a level
+    that is not there.
     """
     record = StepRecord(
         facts=facts,
@@ -76,6 +82,8 @@ def next_step(
         restrictions=restrictions,
         events=events,
         on=on,
+        red_flags=red_flags,
+        limits_to_confirm=limits_to_confirm,
     )
     return _proposal(_Case(standing=standing, record=record, step_taken=step_taken))
 
@@ -89,6 +97,8 @@ def next_steps(
     restrictions: Sequence[Restriction],
     events: Sequence[Event],
     on: date,
+    red_flags: Sequence[RedFlag] = (),
+    limits_to_confirm: Sequence[str] = (),
     step_taken: bool = False,
 ) -> tuple[Proposal, ...]:
     """What is proposed of several progressions: at most one step up over all of them.
@@ -103,6 +113,8 @@ def next_steps(
         restrictions=restrictions,
         events=events,
         on=on,
+        red_flags=red_flags,
+        limits_to_confirm=limits_to_confirm,
     )
     cases = [_Case(standing=one, record=record, step_taken=step_taken) for one in standings]
     found = [_proposal(case) for case in cases]
@@ -262,6 +274,8 @@ def _reasons(case: _Case, here: Place, up: Place | None) -> Iterator[StepReason]
         yield from soreness_reasons(record=record, since=since)
         yield from setback_reasons(record=record, since=since)
     yield from event_step_reasons(record=record, since=since)
+    yield from red_flag_reasons(record=record)
+    yield from unconfirmed_reasons(record=record, levels=ends)
     if here.index >= 0:
         yield from session_reasons(record=record, since=since, impact=impact)
         yield from level_reasons(standing=case.standing, here=here, record=record)

@@ -27,6 +27,7 @@ from outcomes.core.values import (
     NotAssessable,
     Reading,
     Reason,
+    RedFlag,
     Restriction,
     Why,
 )
@@ -47,6 +48,8 @@ class StepRecord:
     restrictions: Sequence[Restriction]
     events: Sequence[Event]
     on: date
+    red_flags: Sequence[RedFlag] = ()
+    limits_to_confirm: Sequence[str] = ()
     history: History = field(init=False, repr=False)
     looks: Mapping[str, Reason] = field(init=False, repr=False)
     body_mass: Reading | None = field(init=False)

@@ -11,7 +11,8 @@ from outcomes.core.grades import KEPT
 from outcomes.core.kinds import Operator, Result, Why
 from outcomes.core.progressions import Level, Prescription, Span, StepReason
 from outcomes.core.quantities import plain, shown
-from outcomes.core.sentences import WRITERS, day_in_words
+from outcomes.core.redflags import BY_CODE as FLAGS
+from outcomes.core.sentences import TIERS, WRITERS, day_in_words
 from outcomes.core.values import Measure, NotAssessable
 from outcomes.core.wording import NOT_FAIR, value_words, why_words
 
@@ -88,6 +89,7 @@ PLAIN: Final = {
     "look_for": "To be seen at the visit: {text}",
     "week_reached": "Week {week}, earliest week {earliest_week}",
     "long_enough": "At this level for {days} days or more",
+    "limits_not_confirmed": "Surgeon's limits not confirmed ({procedures}): ask before loading",
     "alike_by_trick": "Level by a trick on one side: not alike",
     "alike_not_comparable": "The other side is no fair reference: this side is judged alone",
 }
@@ -210,6 +212,11 @@ def _giving_way(facts: Facts, catalogue: Catalogue) -> str:
     return f"Knee gave way ({_day(facts, 'date')}): go back a step, look at it this week"
 
 
+def _red_flag(facts: Facts, catalogue: Catalogue) -> str:
+    text = FLAGS[facts["question"]].text
+    return f"Red flag, {TIERS[facts['tier']]}: {text} ({_day(facts, 'date')}). Look into it first"
+
+
 def _ask_the_surgeon(facts: Facts, catalogue: Catalogue) -> str:
     return f"After {_event(facts, catalogue)} ask the surgeon before loading"
 
@@ -244,6 +251,7 @@ OTHERS: Final[Mapping[str, Callable[[Facts, Catalogue], str]]] = {
     "alike_not_tested": _alike,
     "surgeons_limit": _limit,
     "giving_way": _giving_way,
+    "red_flag": _red_flag,
     "ask_the_surgeon": _ask_the_surgeon,
     "operated_since": _operated_since,
     "beyond_goal": _beyond_goal,

@@ -1,0 +1,138 @@
+"""The next step of each progression of a knee: proposed from the record, in words, with why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from clinic import clock
+from clinic.models import care
+from outcomes.core.next_step import next_steps
+from outcomes.core.progressions import Proposal, Standing
+from outcomes.core.values import EpisodeFacts
+from outcomes.models.plans import ANSWERED, PlanStep
+from outcomes.queries.catalogue import InForce, in_force
+from outcomes.queries.judging import Record, records_of
+from outcomes.queries.plan import PlanLine, plan_lines, plans_of, progressions, standing_of
+from outcomes.queries.proposal_words import Ground, ProposalWords, proposal_words
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Gathered:
+    """What the next steps of an episode rest on, on a day. ``steps``: the plan by progression."""
+
+    episode: care.Episode
+    record: Record
+    rules: InForce
+    steps: Mapping[str, PlanStep]
+    on: date
+
+    @property
+    def facts(self) -> EpisodeFacts:
+        """What the core knows of the knee."""
+        return self.record.facts
+
+    @property
+    def standings(self) -> dict[str, Standing]:
+        """Where the knee stands in each progression."""
+        return {
+            code: standing_of(
+                progression=one, step=self.steps.get(code), opened_on=self.episode.opened_on
+            )
+            for code, one in progressions().items()
+        }
+
+    def answered(self, code: str) -> bool:
+        """Whether its proposal was answered today: nothing is asked twice at a visit."""
+        step = self.steps.get(code)
+        return step is not None and step.answered_on == self.on and step.answer in ANSWERED
+
+    @property
+    def step_taken(self) -> bool:
+        """Whether a step up was taken today in any progression of this knee."""
+        today = [one for one in self.steps.values() if one.answered_on == self.on]
+        return any(one.move == "progress" for one in today)
+
+
+def gather(*, episode: care.Episode) -> Gathered:
+    """The record of an episode as it stands on its local today. At most fifteen statements."""
+    return Gathered(
+        episode=episode,
+        record=records_of(episodes=[episode])[episode.pk],
+        rules=in_force(),
+        steps=plans_of(episode_ids=[episode.pk])[episode.pk],
+        on=clock.today(episode.site),
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ProgressionWords:
+    """One progression: the plan now, and what is proposed unless it was answered today."""
+
+    code: str
+    label: str
+    aim: str
+    plan: PlanLine | None
+    proposal: ProposalWords | None
+    answered: bool
+
+
+def progression_words(*, gathered: Gathered) -> Sequence[ProgressionWords]:
+    """Every progression with its plan and its proposal; none is proposed where that is off."""
+    lines = {line.code: line for line in plan_lines(steps=gathered.steps)}
+    proposals = proposals_of(gathered=gathered)
+    return [
+        ProgressionWords(
+            code=code,
+            label=one.label,
+            aim=one.aim,
+            plan=lines.get(code),
+            proposal=proposals.get(code),
+            answered=gathered.answered(code),
+        )
+        for code, one in progressions().items()
+    ]
+
+
+def proposals_of(*, gathered: Gathered) -> dict[str, ProposalWords]:
+    """The proposals that are open today, at most one step up over all of them."""
+    if not gathered.episode.site.proposals:
+        return {}
+    standings = {
+        code: one for code, one in gathered.standings.items() if not gathered.answered(code)
+    }
+    found = core_proposals(gathered=gathered, standings=list(standings.values()))
+    readings = {reading.ref: reading for reading in gathered.record.readings}
+    return {
+        code: proposal_words(
+            proposal=proposal,
+            ground=Ground(
+                standing=standings[code],
+                step=gathered.steps.get(code),
+                episode=gathered.episode,
+                record=gathered.record,
+                rules=gathered.rules,
+                readings=readings,
+                on=gathered.on,
+            ),
+        )
+        for code, proposal in zip(standings, found, strict=True)
+    }
+
+
+def core_proposals(*, gathered: Gathered, standings: Sequence[Standing]) -> tuple[Proposal, ...]:
+    """What the core proposes of these progressions from the record."""
+    record = gathered.record
+    return next_steps(
+        standings=standings,
+        facts=record.facts,
+        catalogue=gathered.rules.measures,
+        readings=record.readings,
+        restrictions=record.restrictions,
+        events=record.events,
+        red_flags=record.red_flags,
+        limits_to_confirm=record.visits.limits_to_confirm,
+        on=gathered.on,
+        step_taken=gathered.step_taken,
+    )
