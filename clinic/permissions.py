@@ -35,6 +35,7 @@ class Action(StrEnum):
     RECORD_EVENT = "record_event"
     SET_LIMIT = "set_limit"
     RECORD_DECISION = "record_decision"
+    SET_PLAN = "set_plan"
     SET_CARE = "set_care"
     HAND_OVER = "hand_over"
     ANSWER_LOOK = "answer_look"
@@ -82,6 +83,7 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.RECORD_EVENT,
         Action.SET_LIMIT,
         Action.RECORD_DECISION,
+        Action.SET_PLAN,
         Action.WRITE_LETTER,
         Action.SEE_CASELOAD,
         Action.MANAGE_REFERRERS,

@@ -154,6 +154,9 @@ course_figure                GET   403 200 200 404 in
 decisions                    GET   403 200 200 404 in
 decisions                    POST  403 422 403 404 in
 withdraw_decision            POST  403 422 403 404 in
+next_step                    GET   403 200 200 404 in
+next_step                    POST  403 422 403 404 in
+show_patient                 GET   403 200 200 404 in
 events                       GET   403 200 200 404 in
 events                       POST  403 422 403 404 in
 event                        GET   403 200 200 404 in

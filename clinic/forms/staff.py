@@ -116,6 +116,7 @@ class SiteForm(forms.Form):
         required=False,
         widget=forms.Textarea(attrs={"rows": 4}),
     )
+    proposals = forms.BooleanField(label="Propose the next step of each exercise", required=False)
 
 
 class RenewPasswordForm(forms.Form):

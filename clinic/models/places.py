@@ -38,6 +38,7 @@ class Site(models.Model):
     letterhead = models.TextField(blank=True, help_text="address lines printed on letters")
     emergency_line = models.CharField(max_length=120, blank=True)
     paper = models.CharField(max_length=6, choices=PAPERS, default="A4")
+    proposals = models.BooleanField(default=True, help_text="next steps are proposed")
 
     class Meta:
         constraints = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
+from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
@@ -16,7 +17,7 @@ from clinic.permissions import Actor, Role
 from clinic.services import acts
 from clinic.services.staff import make_link
 
-SETTINGS = ("name", "zone", "units", "letterhead", "emergency_line", "paper")
+SETTINGS = ("name", "zone", "units", "letterhead", "emergency_line", "paper", "proposals")
 
 
 def open_clinic(*, organisation: str, site: str, zone: str, lead: str) -> str:
@@ -54,8 +55,8 @@ def add_site(*, actor: Actor, key: UUID, name: str, zone: str) -> None:
     acts.once(actor=actor, key=key, body={"name": name, "zone": zone}, patient_id=None, do=do)
 
 
-def edit_site(*, actor: Actor, site_id: int, settings: Mapping[str, str]) -> None:
-    """Change what a site sets: name, zone, units, letterhead, emergency line, paper."""
+def edit_site(*, actor: Actor, site_id: int, settings: Mapping[str, Any]) -> None:
+    """Change what a site sets: name, zone, units, letterhead, emergency line, paper, proposals."""
     with transaction.atomic():
         changes = {name: settings[name] for name in SETTINGS}
         Site.objects.filter(pk=site_id).update(**changes)

@@ -225,9 +225,7 @@ def red_flag_reasons(*, record: StepRecord) -> Iterator[StepReason]:
             )
 
 
-def unconfirmed_reasons(
-    *, record: StepRecord, levels: Sequence[Level]
-) -> Iterator[StepReason]:
+def unconfirmed_reasons(*, record: StepRecord, levels: Sequence[Level]) -> Iterator[StepReason]:
     """Limits that nobody has confirmed hold every exercise that a limit could block."""
     if record.limits_to_confirm and any(level.blocked_by for level in levels):
         yield StepReason(

@@ -137,7 +137,7 @@ def drafted(*, facts: LetterFacts) -> Typed:
     return Typed(
         bottom_line=facts.verdict.line,
         question=_question(facts),
-        plan=_plan(facts.ahead),
+        plan=_plan(facts),
         next_test_on=facts.booked_on,
     )
 
@@ -161,11 +161,14 @@ def _question(facts: LetterFacts) -> str:
     return ""
 
 
-def _plan(ahead: Ahead) -> str:
-    """What the open criteria ask for."""
+def _plan(facts: LetterFacts) -> str:
+    """The plan of the progressions in one line, then what the open criteria ask for."""
+    ahead = facts.ahead
+    steps = f"{'; '.join(facts.steps)}." if facts.steps else ""
     work = f"Work on {_lowered(ahead.not_met)}." if ahead.not_met else ""
     test = f"Test {_lowered(ahead.to_test)}." if ahead.to_test else ""
-    return " ".join(part for part in (work, test) if part)
+    asked = " ".join(part for part in (work, test) if part)
+    return "\n".join(part for part in (steps, asked) if part)
 
 
 def _lowered(parts: Sequence[str]) -> str:

@@ -108,7 +108,10 @@ class Attendance:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LetterFacts:
-    """Everything that a letter about one knee says of the record, as it stood on a day."""
+    """Everything that a letter about one knee says of the record, as it stood on a day.
+
+    ``steps`` is the plan of the progressions, a line for each.
+    """
 
     on: date
     site: str
@@ -134,6 +137,7 @@ class LetterFacts:
     trend: Trend | None
     protocol: str
     events: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
 
 
 KEPT: Final[Mapping[str, type]] = {

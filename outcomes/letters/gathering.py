@@ -78,6 +78,7 @@ def facts_of(*, episode: Episode, source: Source) -> LetterFacts:
         trend=section.courses.shown.chart if section.courses.shown else None,
         protocol=section.protocol,
         events=tuple(_event(line) for line in section.events),
+        steps=tuple(line.sentence for line in section.plan),
     )
 
 

@@ -9,7 +9,12 @@ ANSWERS = [
     ("declined", "declined"),
     ("set", "set by the clinician"),
 ]
-MOVES = [("progress", "step up"), ("stay", "the same"), ("regress", "step back"), ("begun", "begun")]
+MOVES = [
+    ("progress", "step up"),
+    ("stay", "the same"),
+    ("regress", "step back"),
+    ("begun", "begun"),
+]
 REASONS = [
     ("quality", "the movement is not good enough yet"),
     ("symptoms", "pain, swelling or tiredness today"),

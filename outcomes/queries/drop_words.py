@@ -14,7 +14,6 @@ from outcomes.core.history import History
 from outcomes.core.values import Limb, Reading
 from outcomes.core.why_drop import TASKS, Explanation, why_drop
 from outcomes.core.wording import conditions_words, finding_words
-
 from outcomes.queries.next_steps import Gathered
 from outcomes.queries.numbers import number_address
 from outcomes.queries.opened import source_lines

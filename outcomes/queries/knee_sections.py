@@ -13,6 +13,7 @@ from clinic.models import care
 from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
 from outcomes.core.values import Event, Limb, MilestoneResult, Protocol, Reading, Reason, Result
+from outcomes.models.plans import PlanStep
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.decisions import DecisionWords
@@ -27,6 +28,7 @@ from outcomes.queries.milestone_words import (
     milestone_words,
 )
 from outcomes.queries.numbers import number_address
+from outcomes.queries.plan import PlanLine, current_lines
 from outcomes.queries.result_words import RESULT
 from outcomes.queries.trends import CODE, Course, Ground, course_of
 
@@ -82,6 +84,7 @@ class KneeSection:
     protocol: str
     reasons: Sequence[Reason]
     events: Sequence[EventLine]
+    plan: Sequence[PlanLine]
     ahead: DecidedMilestone
     others: Sequence[OtherMilestone]
     courses: Courses
@@ -103,6 +106,7 @@ class Source:
     limits: Mapping[int, Sequence[Limit]]
     events: Mapping[int, Sequence[Event]]
     decisions: Mapping[int, Sequence[DecisionWords]]
+    plans: Mapping[int, Mapping[str, PlanStep]]
     on: date
 
     @property
@@ -136,6 +140,7 @@ def section_of(*, source: Source, episode: care.Episode) -> KneeSection:
         events=[
             event_line(event=one, episode=episode) for one in reversed(source.events[episode.pk])
         ],
+        plan=current_lines(steps=source.plans[episode.pk]),
         ahead=decided_milestone(source=source, episode=episode, found=first),
         others=[_in_a_line(source=source, episode=episode, found=one) for one in others],
         courses=courses_of(source=source, episode=episode),

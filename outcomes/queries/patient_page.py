@@ -31,6 +31,7 @@ from outcomes.queries.patient_lists import (
     letter_lines,
     visit_list,
 )
+from outcomes.queries.plan import plans_of
 from outcomes.queries.record import days_read, some_readings
 from outcomes.queries.trends import courses_there_are, first_course
 
@@ -91,7 +92,7 @@ def source_of(
     on: date,
     course: str = "",
 ) -> Source:
-    """What the sections are made of; ``course`` is a measure that is asked for. Five statements."""
+    """What the sections are made of; ``course`` is a measure that is asked for. Six statements."""
     ids = [episode.pk for episode in shown]
     days = days_read(patient_id=patient.pk)
     codes = courses_there_are(days=days, measures=rules.measures)
@@ -111,6 +112,7 @@ def source_of(
         limits=limits(episode_ids=ids),
         events=events,
         decisions=decisions_of(events=events, zone=shown[0].site.zone),
+        plans=plans_of(episode_ids=ids),
         on=on,
     )
 

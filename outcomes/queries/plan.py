@@ -72,9 +72,7 @@ def plans_of(*, episode_ids: Collection[int]) -> dict[int, dict[str, PlanStep]]:
     return found
 
 
-def standing_of(
-    *, progression: Progression, step: PlanStep | None, opened_on: date
-) -> Standing:
+def standing_of(*, progression: Progression, step: PlanStep | None, opened_on: date) -> Standing:
     """Where the knee stands; a progression that is not begun counts from the episode's opening.
 
     A level that is not among those of the progression in force counts as not begun.

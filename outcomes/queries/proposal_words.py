@@ -165,9 +165,7 @@ def _line(reason: StepReason, proposal: Proposal, ground: Ground) -> ReasonLine:
     )
 
 
-def _sources(
-    reasons: Sequence[StepReason], proposal: Proposal, ground: Ground
-) -> Sequence[str]:
+def _sources(reasons: Sequence[StepReason], proposal: Proposal, ground: Ground) -> Sequence[str]:
     """Where all of it comes from, each source once."""
     found = [
         source
@@ -206,7 +204,9 @@ def _body(*, proposal: Proposal, headline: str, level: Level | None, ground: Gro
         "reasons_for": [_reason(one, ground) for one in proposal.reasons_for],
         "reasons_against": [_reason(one, ground) for one in proposal.reasons_against],
         "blocked_by": [limit_json(one) for one in proposal.blocked_by],
-        "readings": [reading_json(ground.readings[ref]) for ref in sorted(refs & {*ground.readings})],
+        "readings": [
+            reading_json(ground.readings[ref]) for ref in sorted(refs & {*ground.readings})
+        ],
     }
 
 

@@ -17,7 +17,7 @@ from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
 from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
 from tests.cast import MOMENT, TODAY, Cast
-from tests.factories.outcomes import ReadingFactory, signed_visit
+from tests.factories.outcomes import PlanStepFactory, ReadingFactory, signed_visit
 
 
 def _letter(cast: Cast, **state: Any) -> Letter:
@@ -115,6 +115,7 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
         decided_at=MOMENT,
         decided_by=cast.clinician,
     ),
+    "outcomes_planstep": lambda cast: PlanStepFactory(episode=cast.episode),
     "outcomes_document": lambda cast: _document(),
     "outcomes_letter": _signed,
 }

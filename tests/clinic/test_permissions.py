@@ -23,6 +23,7 @@ TRUTH: dict[Action, set[Role]] = {
     Action.CORRECT_READING: {C},
     Action.SET_LIMIT: {C},
     Action.RECORD_DECISION: {C},
+    Action.SET_PLAN: {C},
     Action.SET_CARE: {C, L},
     Action.HAND_OVER: {C, L},
     Action.ANSWER_LOOK: {C, L},

@@ -172,6 +172,7 @@ def test_a_site_sets_zone_units_paper_and_letterhead(cast: Cast) -> None:
     settings = {
         "name": "Harbour Street", "zone": "Pacific/Auckland", "units": "us", "paper": "Letter",
         "emergency_line": "+000 112", "letterhead": "1 Harbour Street",
+        "proposals": True,
     }  # fmt: skip
     assert lead.post("/clinic/sites/harbour/", settings).status_code == 302
     assert Site.objects.filter(code="harbour").values(*settings).get() == settings

@@ -11,6 +11,7 @@ from factory.django import DjangoModelFactory
 from clinic.models.care import Visit
 from outcomes.core.readings import comparison_key
 from outcomes.models.events import Event
+from outcomes.models.plans import PlanStep
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 from outcomes.models.status import EpisodeStatus
@@ -147,3 +148,27 @@ class EventFactory(DjangoModelFactory[Event]):
     date = date(2026, 11, 14)
     recorded_at = factory.LazyAttribute(lambda o: datetime.combine(o.date, time(12), tzinfo=UTC))
     recorded_by = factory.LazyAttribute(lambda o: o.episode.responsible)
+
+
+class PlanStepFactory(DjangoModelFactory[PlanStep]):
+    """A first step of the hip-control plan, set by a clinician: give ``episode``."""
+
+    class Meta:
+        model = PlanStep
+
+    episode = factory.SubFactory(EpisodeFactory)
+    progression = "hip_control"
+    progression_version = 1
+    level = "supported_standing_hip_hold"
+    sets = 3
+    hold_s = 15
+    load_kg = Decimal("0.0")
+    days_a_week = 3
+    since = date(2026, 11, 4)
+    answer = "set"
+    move = "begun"
+    answered_on = factory.LazyAttribute(lambda o: o.since)
+    answered_at = factory.LazyAttribute(
+        lambda o: datetime.combine(o.answered_on, time(12), tzinfo=UTC)
+    )
+    answered_by = factory.LazyAttribute(lambda o: o.episode.responsible)

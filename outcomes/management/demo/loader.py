@@ -68,7 +68,7 @@ class Loader:
             for one in more:
                 sites.add_site(actor=actor, key=uuid4(), name=one["name"], zone=one["zone"])
             for one, site in zip(self.plan["site"], Site.objects.order_by("pk"), strict=True):
-                settings = {"units": "metric", **one}
+                settings = {"units": "metric", "proposals": True, **one}
                 sites.edit_site(actor=actor, site_id=site.pk, settings=settings)
                 self.sites[one["code"]] = Site.objects.get(pk=site.pk)
             for one in others:
