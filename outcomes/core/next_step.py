@@ -103,8 +103,8 @@ def next_steps(
 ) -> tuple[Proposal, ...]:
     """What is proposed of several progressions: at most one step up over all of them.
 
-    The step up goes to the progression that has waited longest at its level, then to the first in
-    the order given (setting of this house). ``step_taken``: one was taken at this visit already.
+    The step up goes to a progression that is begun before one that is not, to the one that has
+    waited longest at its level, then to the first in the order given (setting of this house). ``step_taken``: one was taken at this visit already.
     """
     record = StepRecord(
         facts=facts,
@@ -119,11 +119,15 @@ def next_steps(
     cases = [_Case(standing=one, record=record, step_taken=step_taken) for one in standings]
     found = [_proposal(case) for case in cases]
     up = [n for n, one in enumerate(found) if one.move is Move.PROGRESS]
-    chosen = min(up, key=lambda n: (cases[n].standing.since, n), default=None)
+    chosen = min(up, key=lambda n: _turn(cases[n].standing, n), default=None)
     return tuple(
         _proposal(replace(cases[n], step_taken=True)) if n in up and n != chosen else one
         for n, one in enumerate(found)
     )
+
+
+def _turn(standing: Standing, place: int) -> tuple[bool, date, int]:
+    return not standing.level, standing.since, place
 
 
 @dataclass(frozen=True, kw_only=True)
