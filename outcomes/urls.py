@@ -24,6 +24,7 @@ urlpatterns = [
     path("caseload/symmetry", caseload.symmetry, name="caseload_symmetry"),
     path("caseload/figure", caseload.figure, name="caseload_figure"),
     path("caseload/outcomes", caseload.outcomes, name="caseload_outcomes"),
+    path("caseload/proposals", next_steps.answers, name="caseload_proposals"),
     path("caseload/export", caseload.export, name="caseload_export"),
     path("episodes/<uuid:uid>/looks", looks.episode_looks, name="episode_looks"),
     path("episodes/<uuid:uid>/outcomes", patients.outcomes, name="episode_outcomes"),

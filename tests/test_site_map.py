@@ -142,6 +142,7 @@ caseload                     GET   403 200 200 200 in
 caseload_symmetry            GET   403 200 200 200 in
 caseload_figure              GET   403 200 200 200 in
 caseload_outcomes            GET   403 200 200 200 in
+caseload_proposals           GET   403 200 200 200 in
 caseload_export              POST  403 403 200 403 in
 episode_looks                GET   403 200 200 404 in
 episode_looks                POST  403 422 422 404 in

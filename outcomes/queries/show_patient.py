@@ -45,6 +45,8 @@ GRADES: Final[Mapping[str, str]] = {
     "marked": "drop a lot",
 }
 UNITS: Final[Mapping[str, str]] = {"s": "seconds", "N·m": "newton metres", "N": "newtons"}
+WHOLE: Final = 10
+"""From here on a value is shown as a whole number."""
 CAUTION: Final = (
     "Stop and tell us if your knee swells, locks or gives way.",
     "Do only what we have agreed, and keep to what your surgeon told you.",
@@ -180,7 +182,7 @@ def _said(measure: Measure, status: MeasureStatus, limb: Limb) -> str:
     if measure.grades:
         word = measure.word(value=value)
         return GRADES.get(word, word)
-    return shown(value=value, decimals=measure.decimals)
+    return shown(value=value, decimals=0 if value >= WHOLE else measure.decimals)
 
 
 def _compared(gathered: Gathered, status: MeasureStatus) -> str:

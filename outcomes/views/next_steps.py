@@ -13,8 +13,10 @@ from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
 from outcomes.forms.plans import FIELDS, PlanForm
+from outcomes.queries.answered_proposals import REASON, answered_proposals
 from outcomes.queries.drop_words import drops_of
 from outcomes.queries.next_steps import gather, progression_words
+from outcomes.queries.plan import REASON
 from outcomes.queries.show_patient import NOTHING, for_the_patient
 from outcomes.services import plans
 
@@ -66,6 +68,16 @@ def _shown(
 
 def _fresh(code: str) -> PlanForm:
     return PlanForm(progression=code, auto_id=f"id_{code}_%s")
+
+
+@require_GET
+def answers(request: StaffRequest) -> HttpResponse:
+    """How proposals were answered at the sites of the caseload: counts alone, of nobody."""
+    access.site(request, Action.SEE_CASELOAD)
+    sites = access.sites_with(request, Action.SEE_CASELOAD)
+    access.listed(request, Action.SEE_CASELOAD, "site", [site.pk for site in sites])
+    context = {"places": answered_proposals(sites=sites), "reasons": [*REASON.values()]}
+    return page(request, "outcomes/caseload_proposals.html", context)
 
 
 @require_GET

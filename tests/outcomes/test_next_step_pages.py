@@ -1,6 +1,6 @@
 """The next step: what is proposed, what a clinician answers, and what is kept of it."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
 
@@ -350,9 +350,7 @@ def test_the_page_says_what_it_is_meant_for_and_gives_each_reason_its_source(hol
     assert "About two weeks before load is added: common practice, no source" in said
 
 
-def test_the_page_costs_the_same_with_one_plan_and_with_three(
-    holding, django_assert_num_queries
-):
+def test_the_page_costs_the_same_with_one_plan_and_with_three(holding, django_assert_num_queries):
     client = signed_in(holding.clinician)
     for more in (None, "quadriceps_loading", "landing"):
         if more:

@@ -1,0 +1,57 @@
+"""How proposals were answered, for the lead: shares with their counts, by site, why declined."""
+
+from datetime import timedelta
+
+import pytest
+
+from tests.cast import TODAY
+from tests.factories.clinic import EpisodeFactory, PatientFactory
+from tests.factories.outcomes import PlanStepFactory
+from tests.outcomes.followed import cells, seen
+from tests.web import signed_in, words_of
+
+ADDRESS = "/caseload/proposals"
+
+
+def answered(cast, answer, *, code="hip_control", reason="", site=None):
+    episode = EpisodeFactory(
+        patient=PatientFactory(), site=site or cast.harbour, responsible=cast.clinician
+    )
+    return PlanStepFactory(
+        episode=episode, progression=code, answer=answer, decline_reason=reason, move="stay",
+        proposed={"headline": "Stay"}, proposed_sha256="0" * 64, since=TODAY - timedelta(days=1),
+    )  # fmt: skip
+
+
+def test_shares_have_their_counts_by_progression_and_reason(cast):
+    for answer in ("accepted", "accepted", "changed"):
+        answered(cast, answer)
+    answered(cast, "declined", reason="symptoms")
+    answered(cast, "declined", reason="judged", code="landing")
+    PlanStepFactory(episode=cast.episode)
+    answered(cast, "declined", reason="quality", site=cast.millbank)
+    page = signed_in(cast.lead).get(ADDRESS)
+    assert cells(page) == [
+        ["Hip control", "25 % (1 of 4)", "2", "1", "0", "1", "0", "0", "0"],
+        ["Landing and hopping", "100 % (1 of 1)", "0", "0", "0", "0", "0", "0", "1"],
+        ["All together", "40 % (2 of 5)", "2", "1", "0", "1", "0", "0", "1"],
+    ]
+    assert "Millbank" not in words_of(page)
+    assert seen() == [[cast.harbour.pk]]
+
+
+def test_each_site_of_the_person_is_told_apart(cast):
+    answered(cast, "declined", reason="quality", site=cast.millbank)
+    page = signed_in(cast.outsider).get(ADDRESS)
+    assert cells(page) == [["Hip control", "100 % (1 of 1)", "0", "0", "1", "0", "0", "0", "0"]]
+    assert "Harbour Street" not in words_of(page).partition("Proposals and answers")[2]
+    assert "No proposal was answered yet." in words_of(signed_in(cast.lead).get(ADDRESS))
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_page_costs_the_same_for_one_and_for_three(cast, count, django_assert_num_queries):
+    for _ in range(count):
+        answered(cast, "accepted")
+    client = signed_in(cast.lead)
+    with django_assert_num_queries(5):
+        assert client.get(ADDRESS).status_code == 200
