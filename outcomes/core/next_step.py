@@ -104,7 +104,8 @@ def next_steps(
     """What is proposed of several progressions: at most one step up over all of them.
 
     The step up goes to a progression that is begun before one that is not, to the one that has
-    waited longest at its level, then to the first in the order given (setting of this house). ``step_taken``: one was taken at this visit already.
+    waited longest at its level, then to the first in the order given (setting of this house).
+    ``step_taken``: one was taken at this visit already.
     """
     record = StepRecord(
         facts=facts,

@@ -13,7 +13,7 @@ from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
 from outcomes.forms.plans import FIELDS, PlanForm
-from outcomes.queries.answered_proposals import REASON, answered_proposals
+from outcomes.queries.answered_proposals import answered_proposals
 from outcomes.queries.drop_words import drops_of
 from outcomes.queries.next_steps import gather, progression_words
 from outcomes.queries.plan import REASON

@@ -90,7 +90,7 @@ def test_the_patient_page_asks_once_however_many_there_are(cast, forms, django_a
         keyed(visit=visit, instrument="koos", answers=dict.fromkeys(KOOS, "1"))
     client = signed_in(cast.clinician)
     client.get(f"/patients/{cast.ines.uid}/")
-    with django_assert_num_queries(19):
+    with django_assert_num_queries(20):
         client.get(f"/patients/{cast.ines.uid}/")
 
 
