@@ -34,7 +34,14 @@ from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
-from tests.factories.outcomes import KOOS, EventFactory, both_limbs, keyed, signed_visit
+from tests.factories.outcomes import (
+    KOOS,
+    EventFactory,
+    PlanStepFactory,
+    both_limbs,
+    keyed,
+    signed_visit,
+)
 from tests.outcomes.own import add_own
 from tests.web import signed_in
 
@@ -236,6 +243,7 @@ class Rows:
         )
         self._questionnaires(cast)
         self.event = EventFactory(episode=cast.episode)
+        PlanStepFactory(episode=cast.episode)
         self._of_the_clinic(cast)
         actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
         letters.draft(actor=actor, key=uuid4(), episode=cast.episode)

@@ -15,14 +15,14 @@ from outcomes.queries.plan import REASON, progressions
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AnsweredLine:
-    """One progression at one site. ``reasons`` counts each reason in the order of the house."""
+    """One progression at one site. ``reasons``: how often each reason to decline was given."""
 
     label: str
     answered: int
     accepted: int
     changed: int
     declined: int
-    reasons: Sequence[int]
+    reasons: Sequence[str]
 
     @property
     def share(self) -> str:
@@ -71,5 +71,7 @@ def _line(label: str, counts: Counter[str]) -> AnsweredLine:
         accepted=counts["accepted"],
         changed=counts["changed"],
         declined=counts["declined"],
-        reasons=[counts[f"declined:{code}"] for code in REASON],
+        reasons=[
+            f"{said}: {n}" for code, said in REASON.items() if (n := counts[f"declined:{code}"])
+        ],
     )

@@ -55,17 +55,20 @@ class Ground:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ReasonLine:
-    """One reason: its sentence, where its number opens, how well its rule is supported."""
+    """One reason: its sentence, where its number opens, what its rule rests on."""
 
     sentence: str
     opens: str
-    mark: str
+    sources: Sequence[str]
     decides: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ProposalWords:
-    """What is proposed of one progression, ready to print. ``body`` is kept with the answer."""
+    """What is proposed of one progression, ready to print. ``body`` is kept with the answer.
+
+    ``supported`` says how well the exercise and its dose are supported.
+    """
 
     code: str
     move: str
@@ -81,7 +84,7 @@ class ProposalWords:
     reasons_for: Sequence[ReasonLine]
     reasons_against: Sequence[ReasonLine]
     limits: Sequence[str]
-    sources: Sequence[str]
+    supported: str
     body: Json
 
     @property
@@ -115,7 +118,7 @@ def proposal_words(*, proposal: Proposal, ground: Ground) -> ProposalWords:
         reasons_for=_lines(proposal.reasons_for, proposal, ground),
         reasons_against=_lines(proposal.reasons_against, proposal, ground),
         limits=[_said(one, ground) for one in both if one.rule == "surgeons_limit"],
-        sources=_sources(both, proposal, ground),
+        supported=MARK[level.sources[0].mark] if level else "",
         body=_body(proposal=proposal, headline=headline, level=level, ground=ground),
     )
 
@@ -160,25 +163,9 @@ def _line(reason: StepReason, proposal: Proposal, ground: Ground) -> ReasonLine:
     return ReasonLine(
         sentence=_said(reason, ground),
         opens=opens,
-        mark=MARK[found[0].mark] if found else "",
+        sources=source_lines(sources=found),
         decides=reason.effect in (Effect.HOLDS, Effect.TAKES_BACK),
     )
-
-
-def _sources(reasons: Sequence[StepReason], proposal: Proposal, ground: Ground) -> Sequence[str]:
-    """Where all of it comes from, each source once."""
-    found = [
-        source
-        for reason in reasons
-        for source in sources_of(
-            reason=reason,
-            progression=ground.standing.progression,
-            level=proposal.level,
-            here=ground.standing.level,
-        )
-    ]
-    level = level_of(progression=ground.standing.progression, code=proposal.level)
-    return source_lines(sources=tuple(dict.fromkeys([*found, *(level.sources if level else ())])))
 
 
 def _body(*, proposal: Proposal, headline: str, level: Level | None, ground: Ground) -> Json:

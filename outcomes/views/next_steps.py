@@ -16,7 +16,6 @@ from outcomes.forms.plans import FIELDS, PlanForm
 from outcomes.queries.answered_proposals import answered_proposals
 from outcomes.queries.drop_words import drops_of
 from outcomes.queries.next_steps import gather, progression_words
-from outcomes.queries.plan import REASON
 from outcomes.queries.show_patient import NOTHING, for_the_patient
 from outcomes.services import plans
 
@@ -76,7 +75,7 @@ def answers(request: StaffRequest) -> HttpResponse:
     access.site(request, Action.SEE_CASELOAD)
     sites = access.sites_with(request, Action.SEE_CASELOAD)
     access.listed(request, Action.SEE_CASELOAD, "site", [site.pk for site in sites])
-    context = {"places": answered_proposals(sites=sites), "reasons": [*REASON.values()]}
+    context = {"places": answered_proposals(sites=sites)}
     return page(request, "outcomes/caseload_proposals.html", context)
 
 

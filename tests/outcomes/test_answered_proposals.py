@@ -10,6 +10,7 @@ from tests.factories.outcomes import PlanStepFactory
 from tests.outcomes.followed import cells, seen
 from tests.web import signed_in, words_of
 
+PAIN, JUDGED = "Pain, swelling or tiredness today: 1", "Judged otherwise by the clinician: 1"
 ADDRESS = "/caseload/proposals"
 
 
@@ -32,9 +33,9 @@ def test_shares_have_their_counts_by_progression_and_reason(cast):
     answered(cast, "declined", reason="quality", site=cast.millbank)
     page = signed_in(cast.lead).get(ADDRESS)
     assert cells(page) == [
-        ["Hip control", "25 % (1 of 4)", "2", "1", "0", "1", "0", "0", "0"],
-        ["Landing and hopping", "100 % (1 of 1)", "0", "0", "0", "0", "0", "0", "1"],
-        ["All together", "40 % (2 of 5)", "2", "1", "0", "1", "0", "0", "1"],
+        ["Hip control", "25 % (1 of 4)", "2", "1", PAIN],
+        ["Landing and hopping", "100 % (1 of 1)", "0", "0", JUDGED],
+        ["All together", "40 % (2 of 5)", "2", "1", f"{PAIN} {JUDGED}"],
     ]
     assert "Millbank" not in words_of(page)
     assert seen() == [[cast.harbour.pk]]
@@ -43,7 +44,9 @@ def test_shares_have_their_counts_by_progression_and_reason(cast):
 def test_each_site_of_the_person_is_told_apart(cast):
     answered(cast, "declined", reason="quality", site=cast.millbank)
     page = signed_in(cast.outsider).get(ADDRESS)
-    assert cells(page) == [["Hip control", "100 % (1 of 1)", "0", "0", "1", "0", "0", "0", "0"]]
+    assert cells(page) == [
+        ["Hip control", "100 % (1 of 1)", "0", "0", "The movement is not good enough yet: 1"]
+    ]
     assert "Harbour Street" not in words_of(page).partition("Proposals and answers")[2]
     assert "No proposal was answered yet." in words_of(signed_in(cast.lead).get(ADDRESS))
 

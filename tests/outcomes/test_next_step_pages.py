@@ -346,8 +346,8 @@ def test_without_proposals_the_plan_is_set_by_hand_and_nothing_is_proposed(holdi
 def test_the_page_says_what_it_is_meant_for_and_gives_each_reason_its_source(holding):
     said = words_of(signed_in(holding.clinician).get(address(holding)))
     assert "Not meant to name a diagnosis" in said
-    assert "20 s level: 32.0 s (25 Nov 2026) common practice, no source" in said
-    assert "About two weeks before load is added: common practice, no source" in said
+    assert "20 s level: 32.0 s (25 Nov 2026) Supported standing hip hold of 15 to 20 s:" in said
+    assert "to 20 s: common practice, no source" in said
 
 
 def test_the_page_costs_the_same_with_one_plan_and_with_three(holding, django_assert_num_queries):
