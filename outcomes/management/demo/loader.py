@@ -20,7 +20,7 @@ from clinic.services.details import EpisodeDetails, Operation
 from clinic.services.details import Person as PersonDetails
 from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.red_flags import NONE
-from outcomes.management.demo import chapters, sheets, stories
+from outcomes.management.demo import chapters, plans, sheets, stories
 from outcomes.management.demo.more_tests import more_tests
 from outcomes.management.demo.typing_in import texts_of
 from outcomes.queries.visit import VisitSheet
@@ -154,6 +154,7 @@ class Loader:
                     chapters.decide(
                         loader=self, person=person, site=site, episode=episode, week=week
                     )
+                plans.plan(loader=self, person=person, site=site, episode=episode, week=week, on=on)
         if not told:
             chapters.limits(loader=self, person=person, site=site, episode=episode, index=index)
         chapters.tell(loader=self, person=person, site=site, episode=episode, index=index)
