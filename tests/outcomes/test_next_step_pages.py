@@ -16,6 +16,7 @@ from outcomes.queries.next_steps import gather, proposals_of
 from outcomes.queries.plan import progressions
 from tests.cast import MOMENT, TODAY
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, both_limbs, signed_visit
+from tests.outcomes.planned import good
 from tests.outcomes.story import limit
 from tests.web import signed_in, words_of
 
@@ -27,23 +28,6 @@ SINCE = TODAY - timedelta(days=21)
 
 def address(cast) -> str:
     return f"/episodes/{cast.episode.uid}/next-step"
-
-
-def good(cast, **changes) -> None:
-    """Two good sessions a week apart; hold, stance, heel touches and thighs even."""
-    given = {
-        "pain_worst_24h": 1, "pain_front_of_knee": 1, "effusion": 1, "soreness_after_session": 0,
-    } | changes  # fmt: skip
-    for days in (7, 0):
-        visit = signed_visit(
-            patient=cast.ines, site=cast.harbour, by=cast.clinician,
-            on=TODAY - timedelta(days=days),
-        )  # fmt: skip
-        for code, value in given.items():
-            ReadingFactory(visit=visit, measure=code, limb="right", value=Decimal(value))
-    both_limbs(visit=visit, measure="standing_hip_hold", left=40, right=32)
-    both_limbs(visit=visit, measure="quadriceps_torque", left=158, right=121)
-    ReadingFactory(visit=visit, measure="body_mass", limb="none", value="62.5")
 
 
 @pytest.fixture
