@@ -28,7 +28,7 @@ from outcomes.queries.milestone_words import (
     milestone_words,
 )
 from outcomes.queries.numbers import number_address
-from outcomes.queries.plan import PlanLine, current_lines
+from outcomes.queries.plan import PlanLine, current_lines, of_this_knee
 from outcomes.queries.result_words import RESULT
 from outcomes.queries.trends import CODE, Course, Ground, course_of
 
@@ -140,7 +140,7 @@ def section_of(*, source: Source, episode: care.Episode) -> KneeSection:
         events=[
             event_line(event=one, episode=episode) for one in reversed(source.events[episode.pk])
         ],
-        plan=current_lines(steps=source.plans[episode.pk]),
+        plan=current_lines(steps=of_this_knee(steps=source.plans[episode.pk], facts=kept.facts)),
         ahead=decided_milestone(source=source, episode=episode, found=first),
         others=[_in_a_line(source=source, episode=episode, found=one) for one in others],
         courses=courses_of(source=source, episode=episode),

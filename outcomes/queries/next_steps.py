@@ -14,19 +14,32 @@ from outcomes.core.values import EpisodeFacts
 from outcomes.models.plans import ANSWERED, PlanStep
 from outcomes.queries.catalogue import InForce, in_force
 from outcomes.queries.judging import Record, records_of
-from outcomes.queries.plan import PlanLine, plan_lines, plans_of, progressions, standing_of
+from outcomes.queries.plan import (
+    PlanLine,
+    of_this_knee,
+    plan_lines,
+    plans_of,
+    progressions,
+    standing_of,
+)
 from outcomes.queries.proposal_words import Ground, ProposalWords, proposal_words
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Gathered:
-    """What the next steps of an episode rest on, on a day. ``steps``: the plan by progression."""
+    """What the next steps of an episode rest on, on a day. ``newest``: the last step of each
+    progression, also one from before the operation."""
 
     episode: care.Episode
     record: Record
     rules: InForce
-    steps: Mapping[str, PlanStep]
+    newest: Mapping[str, PlanStep]
     on: date
+
+    @property
+    def steps(self) -> dict[str, PlanStep]:
+        """The plan by progression."""
+        return of_this_knee(steps=self.newest, facts=self.facts)
 
     @property
     def facts(self) -> EpisodeFacts:
@@ -61,7 +74,7 @@ def gather(*, episode: care.Episode) -> Gathered:
         episode=episode,
         record=records_of(episodes=[episode])[episode.pk],
         rules=in_force(),
-        steps=plans_of(episode_ids=[episode.pk])[episode.pk],
+        newest=plans_of(episode_ids=[episode.pk])[episode.pk],
         on=clock.today(episode.site),
     )
 

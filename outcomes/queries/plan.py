@@ -13,9 +13,11 @@ from clinic import words
 from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.core.progressions import Dose, Level, Prescription, Progression, Span, Standing
 from outcomes.core.step_words import dose_words
+from outcomes.core.values import EpisodeFacts
 from outcomes.models.plans import ANSWERS, REASONS, PlanStep
 from outcomes.protocols.progression_seeds import progression_seeds
 from outcomes.queries.compute_steps import shipped
+from outcomes.queries.judging import is_of_this_knee
 
 ANSWER: Final[Mapping[str, str]] = dict(ANSWERS)
 REASON: Final[Mapping[str, str]] = dict(REASONS)
@@ -70,6 +72,15 @@ def plans_of(*, episode_ids: Collection[int]) -> dict[int, dict[str, PlanStep]]:
     for row in rows.select_related("answered_by").order_by("id"):
         found[row.episode_id][row.progression] = row
     return found
+
+
+def of_this_knee(*, steps: Mapping[str, PlanStep], facts: EpisodeFacts) -> dict[str, PlanStep]:
+    """The steps that speak of the knee as it is: a plan from before the operation has lapsed."""
+    return {
+        code: step
+        for code, step in steps.items()
+        if is_of_this_knee(decided_on=step.answered_on, facts=facts)
+    }
 
 
 def standing_of(*, progression: Progression, step: PlanStep | None, opened_on: date) -> Standing:

@@ -120,7 +120,7 @@ def _row(gathered: Gathered, given: Given, proposal: ProposalWords | None) -> Pl
         decline_reason=given.reason,
         note=given.note.strip(),
         answered_on=gathered.on,
-        supersedes=before,
+        supersedes=gathered.newest.get(given.progression),
     )
 
 

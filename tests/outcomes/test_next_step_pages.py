@@ -278,6 +278,18 @@ def test_a_paused_progression_has_no_level_and_no_dose(holding):
     assert plan().move == "regress"
 
 
+def test_a_plan_from_before_the_operation_has_lapsed_and_stays_on_record(holding):
+    care.Surgery.objects.update(date=SINCE + timedelta(days=7))
+    client = signed_in(holding.clinician)
+    assert "Plan:" not in words_of(client.get(address(holding)))
+    assert "Hip control: " not in words_of(client.get(f"/patients/{holding.ines.uid}/"))
+    lapsed = plan()
+    assert gathered(holding).standings[HIP].level == ""
+    data = form(holding, "set", level="side_lying_leg_raise")
+    assert (data["plan"], post(holding, data).status_code) == (0, 302)
+    assert (plan().supersedes, plan().move, plan().since) == (lapsed, "begun", TODAY)
+
+
 def test_the_record_that_was_seen_must_be_the_record_that_is(holding):
     data = form(holding)
     visit = signed_visit(patient=holding.ines, site=holding.harbour, by=holding.clinician,

@@ -80,7 +80,8 @@ def test_the_page_says_why_what_to_feel_how_much_and_when_to_stop(cast):
     assert said.partition("Skip to the page ")[2].partition(" Why ")[::2] == (
         "Standing hip hold, hand on the wall How long you hold your hips level: Your right leg "
         "does less than your left leg. Your left leg Your right leg How long you hold your hips "
-        "level seconds 40 22 Your right leg does less than your left leg. Measured 25 Nov 2026",
+        "level seconds 40 22 How long you hold your hips level, seconds Your left leg Your right "
+        "leg 40 22 Your right leg does less than your left leg. Measured 25 Nov 2026",
         "You learn to feel and use the hip that holds your pelvis level. What you feel The side of "
         "the hip you stand on works. How much Hold for 15 seconds. Do this 3 times. On 3 days a "
         "week. When to stop Stop when you lean, when the free side sinks, or when pain is more "
