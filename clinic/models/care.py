@@ -264,7 +264,9 @@ class EpisodeChange(models.Model):
 class Restriction(models.Model):
     """A surgeon's limit with its dates. A new instruction supersedes; nothing is edited.
 
-    Personal data: health data.
+    ``procedure`` is the code of the one procedure whose limits the row confirms, empty for an
+    instruction that confirms none; ``origin`` template is a usual limit that a clinician
+    confirmed, surgeon what the surgeon said for this patient. Personal data: health data.
     """
 
     episode = models.ForeignKey(Episode, on_delete=models.PROTECT, related_name="restrictions")
@@ -275,6 +277,8 @@ class Restriction(models.Model):
     origin = models.CharField(
         max_length=10, choices=[("surgeon", "surgeon"), ("template", "template")]
     )
+    procedure = models.CharField(max_length=40, blank=True, help_text="whose limits it confirms")
+    told_on = models.DateField(null=True, blank=True)
     told_by = models.CharField(max_length=120, help_text="who gave the instruction and how")
     recorded_by = models.ForeignKey("clinic.StaffMember", on_delete=models.PROTECT)
     recorded_at = models.DateTimeField()

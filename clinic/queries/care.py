@@ -6,7 +6,7 @@ Functions that take episodes read ``surgeries.all()``, so that a prefetch keeps 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from clinic import words
@@ -76,6 +76,7 @@ class Limit:
     until: date | None
     told_by: str
     origin: str
+    procedure: str = ""
 
     def holds(self, *, on: date) -> bool:
         """Whether the limit holds on that day."""
@@ -100,9 +101,37 @@ def limits(*, episode_ids: Collection[int]) -> dict[int, list[Limit]]:
 
 
 def spans(rows: Iterable[care.Restriction]) -> list[Limit]:
-    """The days on which each instruction really held; one that never held a day is left out."""
-    found = [_limit(row) for row in rows]
-    return [limit for limit in found if limit.until is None or limit.since <= limit.until]
+    """The days on which each instruction really held; one that never held a day is left out.
+
+    A usual limit holds no longer than to the day before the surgeon's own limit of its kind begins.
+    """
+    found = [limit for limit in map(_limit, rows) if _ever(limit)]
+    own = [limit for limit in found if limit.origin == "surgeon"]
+    return [limit for limit in (_surgeon_first(limit, own) for limit in found) if _ever(limit)]
+
+
+def _ever(limit: Limit) -> bool:
+    return limit.until is None or limit.since <= limit.until
+
+
+def _surgeon_first(limit: Limit, own: Iterable[Limit]) -> Limit:
+    if limit.origin == "surgeon":
+        return limit
+    begins = [one.since for one in own if _beats(one, limit)]
+    if not begins:
+        return limit
+    return replace(limit, until=min(begins) - timedelta(days=1))
+
+
+def _beats(own: Limit, usual: Limit) -> bool:
+    """Whether the surgeon's own limit speaks of the same thing on some of the same days."""
+    same = (own.episode_id, own.kind) == (usual.episode_id, usual.kind)
+    return (
+        same
+        and own.procedure in ("", usual.procedure)
+        and own.since <= (usual.until or date.max)
+        and usual.since <= (own.until or date.max)
+    )
 
 
 def limits_in_force(*, episode_id: int, on: date) -> list[Limit]:
@@ -123,6 +152,7 @@ def _limit(row: care.Restriction) -> Limit:
         until=min((day for day in ends if day), default=None),
         told_by=row.told_by,
         origin=row.origin,
+        procedure=row.procedure,
     )
 
 

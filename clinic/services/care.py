@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
@@ -65,6 +66,7 @@ def end_limit(
             until=until,
             told_by=told_by,
             supersedes_id=old.pk,
+            procedure=old.procedure,
         )
         return _record(actor, _episode(episode_id), "end_limit", said)
 
@@ -85,16 +87,27 @@ def _standing(*, episode_id: int, restriction_id: int) -> Restriction:
 
 
 def _record(actor: Actor, episode: Episode, act: str, said: Instruction) -> str:
-    row = Restriction.objects.create(
-        episode=episode,
-        origin="surgeon",
-        recorded_by_id=actor.staff_id,
-        recorded_at=clock.now(),
-        **asdict(said),
-    )
-    acts.bump(episode)
-    audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk])
+    keep_limits(actor=actor, episode=episode, act=act, said=[said])
     return reverse("restrictions", args=[episode.uid])
+
+
+def keep_limits(
+    *, actor: Actor, episode: Episode, act: str, said: Sequence[Instruction]
+) -> None:
+    """Keep instructions within another act: their rows, the episode's version, one audit row."""
+    rows = [
+        Restriction.objects.create(
+            episode=episode,
+            recorded_by_id=actor.staff_id,
+            recorded_at=clock.now(),
+            **asdict(one),
+        )
+        for one in said
+    ]
+    acts.bump(episode)
+    audit.write(
+        actor=actor, act=act, subject="restriction", subject_ids=[row.pk for row in rows]
+    )
 
 
 def set_care(

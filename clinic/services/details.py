@@ -70,7 +70,8 @@ class Instruction:
     """What the surgeon said: a limit with its days, who told it and how.
 
     Kind ``none``: asked, and the surgeon sets no limit. ``supersedes_id`` is the instruction whose
-    place it takes from its first day.
+    place it takes from its first day. ``procedure``: the one whose limits it confirms; ``origin``
+    template: a usual limit that was confirmed as it is usual.
     """
 
     kind: str
@@ -79,3 +80,6 @@ class Instruction:
     until: datetime.date | None
     told_by: str
     supersedes_id: int | None = None
+    procedure: str = ""
+    told_on: datetime.date | None = None
+    origin: str = "surgeon"

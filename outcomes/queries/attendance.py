@@ -24,6 +24,18 @@ REOPERATION: Final = "another operation on this knee"
 NOT_KNOWN: Final = "what else was done is not known yet"
 
 
+class Asked(NamedTuple):
+    """A procedure whose limits are asked for: code, words, the day it was done if known."""
+
+    procedure: str
+    words: str
+    done_on: date | None
+
+
+Told = Mapping[tuple[int, str], date]
+"""The latest day from which confirmed limits hold, by episode and procedure."""
+
+
 class Dates(NamedTuple):
     """Of one patient: last visit that took place, last one booked, oldest one not signed."""
 
@@ -42,8 +54,7 @@ def visit_facts_of(
     """
     prefetch_related_objects(episodes, "surgeries")
     dates = _dates(patient_ids={episode.patient_id for episode in episodes})
-    asking = [one.pk for one in episodes if _to_confirm(one, events, None)]
-    told = _told_on(episode_ids=asking)
+    open_limits = unconfirmed_of(episodes=episodes, events=events)
     none = Dates(None, None, None)
     return {
         episode.pk: VisitFacts(
@@ -51,7 +62,7 @@ def visit_facts_of(
             booked_on=dates.get(episode.patient_id, none).booked,
             unsigned_since=dates.get(episode.patient_id, none).unsigned,
             followed_since=episode.opened_on,
-            limits_to_confirm=_to_confirm(episode, events, told.get(episode.pk)),
+            limits_to_confirm=words_of(asked=open_limits[episode.pk]),
         )
         for episode in episodes
     }
@@ -77,48 +88,66 @@ def _all_dates() -> QuerySet[care.Visit, Any]:
     )
 
 
-def _told_on(*, episode_ids: Collection[int]) -> dict[int, date]:
-    """The latest day from which an instruction of the surgeon holds, by episode."""
-    rows = (
-        care.Restriction.objects.filter(episode_id__in=episode_ids, origin="surgeon")
-        .order_by()
-        .values("episode_id")
-        .annotate(latest=Max("since"))
-    )
-    return dict(rows.values_list("episode_id", "latest"))
+def unconfirmed_of(
+    *, episodes: Sequence[care.Episode], events: Mapping[int, Sequence[Event]]
+) -> dict[int, tuple[Asked, ...]]:
+    """The procedures of each episode whose limits nobody has confirmed. At most one statement.
 
-
-def _to_confirm(
-    episode: care.Episode, events: Mapping[int, Sequence[Event]], told_on: date | None
-) -> tuple[str, ...]:
-    mine = events[episode.pk]
-    return limits_to_confirm(episode=episode, events=mine, told_on=told_on)
-
-
-def limits_to_confirm(
-    *, episode: care.Episode, events: Sequence[Event], told_on: date | None
-) -> tuple[str, ...]:
-    """The procedures, in words, whose limits the surgeon has not confirmed since they were done.
-
-    Any instruction of the surgeon that holds from the day of the operation or later confirms.
-    Reads ``episode.surgeries.all()``, which may be prefetched.
+    Each procedure is confirmed by itself: limits that are recorded for it and hold from the day it
+    was done or later. Reads ``episode.surgeries.all()``, which may be prefetched.
     """
-    words: list[str] = []
+    asked = {one.pk: asked_for(episode=one, events=events[one.pk]) for one in episodes}
+    told = _told(episode_ids=[pk for pk, found in asked.items() if found])
+    return {
+        pk: tuple(one for one in found if not _confirmed(one, told.get((pk, one.procedure))))
+        for pk, found in asked.items()
+    }
+
+
+def words_of(*, asked: Sequence[Asked]) -> tuple[str, ...]:
+    """The procedures in words, each once."""
+    return tuple(dict.fromkeys(one.words for one in asked))
+
+
+def _confirmed(asked: Asked, told: date | None) -> bool:
+    return told is not None and (asked.done_on is None or told >= asked.done_on)
+
+
+def _told(*, episode_ids: Collection[int]) -> Told:
+    if not episode_ids:
+        return {}
+    rows = (
+        care.Restriction.objects.filter(episode_id__in=episode_ids)
+        .exclude(procedure="")
+        .order_by()
+        .values("episode_id", "procedure")
+        .annotate(latest=Max("since"))
+        .values_list("episode_id", "procedure", "latest")
+    )
+    return {(pk, procedure): latest for pk, procedure, latest in rows}
+
+
+def asked_for(*, episode: care.Episode, events: Sequence[Event]) -> list[Asked]:
+    """Every procedure after which the surgeon's limits are asked for, confirmed or not."""
+    found: list[Asked] = []
     for surgery in episode.surgeries.all():
-        if surgery.state != "performed" or (told_on and told_on >= (surgery.date or told_on)):
+        if surgery.state != "performed":
             continue
-        asked_for = [code for code in surgery.procedures if code not in WITHOUT_LIMITS]
-        words += [PROCEDURE[code] for code in asked_for]
+        found += [
+            Asked(code, PROCEDURE[code], surgery.date)
+            for code in surgery.procedures
+            if code not in WITHOUT_LIMITS
+        ]
         if surgery.procedures_asked_on and not surgery.procedures:
-            words.append(NOT_KNOWN)
-    for event in events:
-        if event.ref and asks_for_limits(event=event) and not (told_on and told_on >= event.on):
-            words.append(_asked_after(event))
-    return tuple(dict.fromkeys(words))
+            found.append(Asked("not_known", NOT_KNOWN, surgery.date))
+    return found + [
+        _asked_after(event) for event in events if event.ref and asks_for_limits(event=event)
+    ]
 
 
-def _asked_after(event: Event) -> str:
+def _asked_after(event: Event) -> Asked:
     """What was done at a reoperation, as the surgeon is asked about it."""
     if event.detail in ("other", "not_known"):
-        return REOPERATION
-    return BY_CODE[event.code].details.get(event.detail, REOPERATION)
+        return Asked("reoperation", REOPERATION, event.on)
+    words = BY_CODE[event.code].details.get(event.detail, REOPERATION)
+    return Asked(event.detail, words, event.on)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Final
 
 from clinic import words
@@ -15,6 +15,8 @@ from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
 
 PROCEDURE: Final = dict(care.PROCEDURES)
+SOON: Final = timedelta(days=7)
+"""How long before its last day a limit is shown as ending."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -23,7 +25,8 @@ class KneeWords:
 
     ``what``: "Right knee, operated 12 Aug 2026"; ``done``: graft and what else was done;
     ``week``: "week 15"; ``limits``: the surgeon's limits that hold; ``to_confirm``: what the
-    surgeon still has to say; ``ahead``: limits that begin later.
+    surgeon still has to say; ``ahead``: limits that begin later; ``ending``: those that hold and
+    end within a week.
     """
 
     limb: Limb
@@ -35,6 +38,7 @@ class KneeWords:
     limits: tuple[str, ...]
     ahead: tuple[str, ...]
     to_confirm: str
+    ending: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,6 +71,7 @@ def knee_words(
         limits=tuple(limit_words(limit, on=on) for limit in limits if limit.holds(on=on)),
         ahead=tuple(limit_words(limit, on=on) for limit in limits if limit.since > on),
         to_confirm=words.listed(list(to_confirm)),
+        ending=tuple(limit_words(limit, on=on) for limit in limits if _ends_soon(limit, on=on)),
     )
 
 
@@ -121,6 +126,11 @@ def _procedures(surgery: care.Surgery) -> list[str]:
     if surgery.procedures_asked_on and not surgery.procedures:
         return [f"what else was done not known, asked on {words.day(surgery.procedures_asked_on)}"]
     return [PROCEDURE[code] for code in surgery.procedures]
+
+
+def _ends_soon(limit: Limit, *, on: date) -> bool:
+    """Whether it holds and its last day is within a week."""
+    return limit.holds(on=on) and limit.until is not None and limit.until <= on + SOON
 
 
 def limit_words(limit: Limit, *, on: date) -> str:

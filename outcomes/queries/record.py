@@ -161,15 +161,13 @@ def _facts(
 def restrictions_of(*, episode_ids: Collection[int]) -> dict[int, list[Restriction]]:
     """The surgeon's limits of each episode with the days on which they hold. One statement."""
     return {
-        ident: [
-            Restriction(
-                kind=limit.kind,
-                limit=limit.limit,
-                since=limit.since,
-                until=limit.until,
-                ref=limit.pk,
-            )
-            for limit in found
-        ]
+        ident: [restriction_of(limit=limit) for limit in found]
         for ident, found in limits(episode_ids=episode_ids).items()
     }
+
+
+def restriction_of(*, limit: Limit) -> Restriction:
+    """A surgeon's limit as the core judges it."""
+    return Restriction(
+        kind=limit.kind, limit=limit.limit, since=limit.since, until=limit.until, ref=limit.pk
+    )
