@@ -70,8 +70,9 @@ class Instruction:
     """What the surgeon said: a limit with its days, who told it and how.
 
     Kind ``none``: asked, and the surgeon sets no limit. ``supersedes_id`` is the instruction whose
-    place it takes from its first day. ``procedure``: the one whose limits it confirms; ``origin``
-    template: a usual limit that was confirmed as it is usual.
+    place it takes from its first day. ``procedure``: the one whose limits it confirms; ``told_on``:
+    the day on which it was told. ``origin`` template: a usual limit that was confirmed as it is
+    usual; clinician: ``limit`` is why that one, or the gate of ``milestone``, is set aside.
     """
 
     kind: str
@@ -83,3 +84,4 @@ class Instruction:
     procedure: str = ""
     told_on: datetime.date | None = None
     origin: str = "surgeon"
+    milestone: str = ""

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Final
 
-from outcomes.core.values import Restriction, Source
+from outcomes.core.values import Restriction, Source, Unconfirmed
 
 STANDING: Final = (
     "Usual ranges from protocols that surgeons have posted. They differ between surgeons: the "
@@ -102,14 +102,6 @@ class LimitTemplate:
     def kinds(self) -> tuple[str, ...]:
         """The kinds of limits it has, each once."""
         return tuple(dict.fromkeys(one.kind for one in self.limits))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Unconfirmed:
-    """A procedure whose limits nobody has confirmed, in words, with the kinds it usually has."""
-
-    words: str
-    kinds: tuple[str, ...] = KINDS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

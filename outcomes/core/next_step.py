@@ -1,9 +1,9 @@
 """The next step of a progression: progress, stay or regress, with everything for and against it.
 
-The order: a surgeon's limit on the exercise of now takes it back; so does any rule that takes
-back; a limit on the next exercise or anything that holds keeps the level; only with nothing
-against it, and something for it, a step up is proposed: one step, one variable, one progression a
-visit. What is not on record counts as not known and holds. A person decides.
+The order: a surgeon's limit on the exercise of now, told or not confirmed yet, takes it back; so
+does any rule that takes back; a limit on the next exercise or anything that holds keeps the level;
+only with nothing against it, and something for it, a step up is proposed: one step, one variable,
+one progression a visit. What is not on record counts as not known and holds. A person decides.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ from outcomes.core.step_rules import (
     setback_reasons,
     soreness_reasons,
 )
-from outcomes.core.values import EpisodeFacts, Event, Measure, Reading, Restriction
+from outcomes.core.values import EpisodeFacts, Event, Measure, Reading, Restriction, Unconfirmed
 
 
 def next_step(
@@ -62,12 +62,14 @@ def next_step(
     events: Sequence[Event],
     on: date,
     step_taken: bool = False,
+    unconfirmed: Sequence[Unconfirmed] = (),
 ) -> Proposal:
     """What is proposed of one progression on a day.
 
     ``readings`` are all of the patient, ``restrictions`` the surgeon's limits, of which those in
-    force count; ``step_taken``: another step up was taken or proposed at this visit. The reasons
-    are for and against what is proposed. Raises ``KeyError`` for a level that is not there.
+    force count; ``unconfirmed`` procedures hold what their usual limits speak of;
+    ``step_taken``: another step up was taken or proposed at this visit. The reasons are for and
+    against what is proposed. Raises ``KeyError`` for a level that is not there.
     """
     record = StepRecord(
         facts=facts,
@@ -76,6 +78,7 @@ def next_step(
         restrictions=restrictions,
         events=events,
         on=on,
+        unconfirmed=unconfirmed,
     )
     return _proposal(_Case(standing=standing, record=record, step_taken=step_taken))
 
@@ -90,6 +93,7 @@ def next_steps(
     events: Sequence[Event],
     on: date,
     step_taken: bool = False,
+    unconfirmed: Sequence[Unconfirmed] = (),
 ) -> tuple[Proposal, ...]:
     """What is proposed of several progressions: at most one step up over all of them.
 
@@ -103,6 +107,7 @@ def next_steps(
         restrictions=restrictions,
         events=events,
         on=on,
+        unconfirmed=unconfirmed,
     )
     cases = [_Case(standing=one, record=record, step_taken=step_taken) for one in standings]
     found = [_proposal(case) for case in cases]
@@ -169,7 +174,7 @@ def _written(
     there: Place,
     move: Move,
     reasons: Sequence[StepReason],
-    limits: tuple[Restriction, ...],
+    limits: tuple[Restriction | Unconfirmed, ...],
 ) -> Proposal:
     goes_up = move is Move.PROGRESS
     spoken_for = [one for one in reasons if (one.effect is Effect.FOR) is goes_up]
@@ -215,11 +220,15 @@ def _text(value: Decimal | None) -> str:
     return "" if value is None else plain(value=value)
 
 
-def _limits(case: _Case, place: Place) -> tuple[Restriction, ...]:
+def _limits(case: _Case, place: Place) -> tuple[Restriction | Unconfirmed, ...]:
     return case.record.in_force(kinds=case.level(place).blocked_by)
 
 
-def _limit_reason(limit: Restriction) -> StepReason:
+def _limit_reason(limit: Restriction | Unconfirmed) -> StepReason:
+    if isinstance(limit, Unconfirmed):
+        return StepReason(
+            rule="limits_not_confirmed", effect=Effect.HOLDS, facts={"procedure": limit.words}
+        )
     return StepReason(
         rule="surgeons_limit",
         effect=Effect.HOLDS,

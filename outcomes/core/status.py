@@ -22,6 +22,7 @@ from outcomes.core.values import (
     EpisodeFacts,
     Event,
     Examiner,
+    GateAside,
     Limb,
     Measure,
     MilestoneResult,
@@ -118,6 +119,7 @@ def judge(
     on: date,
     events: Sequence[Event] = (),
     scores: Sequence[Score] = (),
+    asides: Sequence[GateAside] = (),
 ) -> StatusToday:
     """Judge an episode on a day from its whole record. Pure: the same inputs, the same status.
 
@@ -145,6 +147,7 @@ def judge(
         milestones=judge_protocol(
             protocol=protocol, catalogue=catalogue, readings=readings, facts=facts,
             restrictions=restrictions, on=on, scores=scores, events=events,
+            unconfirmed=visits.unconfirmed, asides=asides,
         ),
         reasons=reasons_from(
             history=history, restrictions=restrictions, visits=visits, red_flags=red_flags,

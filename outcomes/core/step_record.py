@@ -28,6 +28,7 @@ from outcomes.core.values import (
     Reading,
     Reason,
     Restriction,
+    Unconfirmed,
     Why,
 )
 
@@ -47,6 +48,7 @@ class StepRecord:
     restrictions: Sequence[Restriction]
     events: Sequence[Event]
     on: date
+    unconfirmed: Sequence[Unconfirmed] = ()
     history: History = field(init=False, repr=False)
     looks: Mapping[str, Reason] = field(init=False, repr=False)
     body_mass: Reading | None = field(init=False)
@@ -91,10 +93,11 @@ class StepRecord:
         oldest = self.on - timedelta(days=RECENT_DAYS)
         return [one for one in self.mine(code=code) if one.on >= oldest]
 
-    def in_force(self, *, kinds: Sequence[str]) -> tuple[Restriction, ...]:
-        """The surgeon's limits of these kinds that hold on the day."""
-        return tuple(
-            one for one in self.restrictions if one.kind in kinds and one.in_force(on=self.on)
+    def in_force(self, *, kinds: Sequence[str]) -> tuple[Restriction | Unconfirmed, ...]:
+        """What limits these kinds on the day: procedures not confirmed, and limits that hold."""
+        return (
+            *(one for one in self.unconfirmed if not set(one.kinds).isdisjoint(kinds)),
+            *(one for one in self.restrictions if one.kind in kinds and one.in_force(on=self.on)),
         )
 
 

@@ -92,8 +92,8 @@ def cell_of(
     history: Sequence[Reading],
     on: date,
     involved: bool,
-    held: bool,
     wrong: bool,
+    held: bool = False,
 ) -> Cell:
     """One limb's cell. ``wrong`` marks its fields, after signing was tried."""
     measure = test.measure

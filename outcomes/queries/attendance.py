@@ -11,7 +11,9 @@ from django.db.models import Max, Min, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
 from outcomes.core.events import BY_CODE, asks_for_limits
-from outcomes.core.values import Event, VisitFacts
+from outcomes.core.holds import KINDS
+from outcomes.core.values import Event, Unconfirmed, VisitFacts
+from outcomes.protocols.limits_reading import limit_templates
 
 WITHOUT_LIMITS: Final = frozenset(
     {"partial_meniscectomy", "cyclops_removal", "washout", "stiffness_procedure"}
@@ -30,6 +32,12 @@ class Asked(NamedTuple):
     procedure: str
     words: str
     done_on: date | None
+
+    @property
+    def held(self) -> Unconfirmed:
+        """What it holds back: the kinds it usually limits, every kind where that is not known."""
+        template = limit_templates().get(self.procedure)
+        return Unconfirmed(words=self.words, kinds=template.kinds if template else KINDS)
 
 
 Told = Mapping[tuple[int, str], date]
@@ -62,7 +70,7 @@ def visit_facts_of(
             booked_on=dates.get(episode.patient_id, none).booked,
             unsigned_since=dates.get(episode.patient_id, none).unsigned,
             followed_since=episode.opened_on,
-            limits_to_confirm=words_of(asked=open_limits[episode.pk]),
+            unconfirmed=tuple(one.held for one in open_limits[episode.pk]),
         )
         for episode in episodes
     }
@@ -140,9 +148,17 @@ def asked_for(*, episode: care.Episode, events: Sequence[Event]) -> list[Asked]:
         ]
         if surgery.procedures_asked_on and not surgery.procedures:
             found.append(Asked("not_known", NOT_KNOWN, surgery.date))
-    return found + [
-        _asked_after(event) for event in events if event.ref and asks_for_limits(event=event)
-    ]
+    found += [_asked_after(one) for one in events if one.ref and asks_for_limits(event=one)]
+    return _newest_of_each(found)
+
+
+def _newest_of_each(asked: Sequence[Asked]) -> list[Asked]:
+    """What was done twice is asked for once: the last time counts."""
+    newest: dict[str, Asked] = {}
+    for one in asked:
+        before = newest.get(one.procedure, one)
+        newest[one.procedure] = max(before, one, key=lambda each: each.done_on or date.min)
+    return list(newest.values())
 
 
 def _asked_after(event: Event) -> Asked:

@@ -7,8 +7,7 @@ from datetime import date
 
 from clinic import words
 from clinic.queries.care import Limit
-from outcomes.core.holds import KINDS, Hold, Unconfirmed, holds_of, not_confirmed
-from outcomes.protocols.limits_reading import limit_templates
+from outcomes.core.holds import Hold, holds_of, not_confirmed
 from outcomes.queries.attendance import Asked
 from outcomes.queries.knee_words import limit_words
 from outcomes.queries.record import restriction_of
@@ -26,16 +25,10 @@ def held_words(
     found = holds_of(
         measures=measures,
         restrictions=[restriction_of(limit=limit) for limit in limits],
-        unconfirmed=[Unconfirmed(words=one.words, kinds=_kinds(one)) for one in unconfirmed],
+        unconfirmed=[one.held for one in unconfirmed],
         on=on,
     )
     return {code: _sentences(why, said) for code, why in found.items()}
-
-
-def _kinds(asked: Asked) -> tuple[str, ...]:
-    """The kinds of limits that a procedure usually has; every kind where that is not known."""
-    template = limit_templates().get(asked.procedure)
-    return template.kinds if template else KINDS
 
 
 def _sentences(why: Sequence[Hold], said: Mapping[int, str]) -> tuple[str, ...]:

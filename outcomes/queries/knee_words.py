@@ -9,7 +9,7 @@ from typing import Final
 
 from clinic import words
 from clinic.models import care
-from clinic.queries.care import Limit, acl_operation, week_words
+from clinic.queries.care import Aside, Limit, acl_operation, week_words
 from outcomes.charts.marks import LimbMark
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
@@ -26,7 +26,7 @@ class KneeWords:
     ``what``: "Right knee, operated 12 Aug 2026"; ``done``: graft and what else was done;
     ``week``: "week 15"; ``limits``: the surgeon's limits that hold; ``to_confirm``: what the
     surgeon still has to say; ``ahead``: limits that begin later; ``ending``: those that hold and
-    end within a week.
+    end within a week; ``aside``: usual limits that a clinician set aside, by whom, when and why.
     """
 
     limb: Limb
@@ -39,6 +39,7 @@ class KneeWords:
     ahead: tuple[str, ...]
     to_confirm: str
     ending: tuple[str, ...] = ()
+    aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,9 +70,14 @@ def knee_words(
         week=week_words(episode=episode, on=on),
         state=state_words(episode=episode),
         limits=tuple(limit_words(limit, on=on) for limit in limits if limit.holds(on=on)),
-        ahead=tuple(limit_words(limit, on=on) for limit in limits if limit.since > on),
+        ahead=tuple(limit_words(limit, on=on) for limit in limits if _is_ahead(limit, on=on)),
         to_confirm=words.listed(list(to_confirm)),
         ending=tuple(limit_words(limit, on=on) for limit in limits if _ends_soon(limit, on=on)),
+        aside=tuple(
+            aside_words(limit.aside, of=f"{limit.words}, {limit.limit}")
+            for limit in limits
+            if limit.aside and limit.would_hold(on=on)
+        ),
     )
 
 
@@ -131,6 +137,15 @@ def _procedures(surgery: care.Surgery) -> list[str]:
 def _ends_soon(limit: Limit, *, on: date) -> bool:
     """Whether it holds and its last day is within a week."""
     return limit.holds(on=on) and limit.until is not None and limit.until <= on + SOON
+
+
+def _is_ahead(limit: Limit, *, on: date) -> bool:
+    return limit.since > on and not limit.would_hold(on=on)
+
+
+def aside_words(aside: Aside, *, of: str) -> str:
+    """What a clinician set aside: "impact, no jogging: set aside on 20 Nov 2026 by …: why"."""
+    return f"{of}: set aside on {words.day(aside.on)} by {aside.by}: {aside.reason}"
 
 
 def limit_words(limit: Limit, *, on: date) -> str:

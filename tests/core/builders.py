@@ -92,6 +92,7 @@ def sem_of(code: str, of: str) -> Decimal:
     return error.sem
 
 
-def visits(**changes: Any) -> VisitFacts:
-    """Nothing booked, nothing unsigned, no visit known."""
-    return VisitFacts(**changes)
+def visits(*, limits_to_confirm: Iterable[str] = (), **changes: Any) -> VisitFacts:
+    """Nothing booked, nothing unsigned, no visit known; procedures in words hold every kind."""
+    asked = tuple(Unconfirmed(words=words, kinds=KINDS) for words in limits_to_confirm)
+    return VisitFacts(unconfirmed=asked, **changes)
