@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import count
@@ -11,9 +11,19 @@ from typing import Any
 from hypothesis import settings
 
 from outcomes.catalogue.seeds import load_catalogue
+from outcomes.core.holds import KINDS
 from outcomes.core.readings import conditions_of
 from outcomes.core.symmetry import pairs_of
-from outcomes.core.values import Basis, EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
+from outcomes.core.values import (
+    Basis,
+    EpisodeFacts,
+    Limb,
+    Measure,
+    Pair,
+    Reading,
+    Unconfirmed,
+    VisitFacts,
+)
 from outcomes.protocols.seeds import load_protocols
 
 CATALOGUE = load_catalogue()
