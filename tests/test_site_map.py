@@ -295,7 +295,7 @@ class Rows:
         cast, noun = self.cast, pattern.split("/", 1)[0]
         if pattern.startswith("clinic/measures/"):
             return self.own
-        if "limits/<int:number>" in pattern:
+        if key == "number" and "limits" in pattern:
             return str(self.limit.pk)
         known: dict[tuple[str, str], Any] = {
             ("patients", "uid"): cast.ines.uid,

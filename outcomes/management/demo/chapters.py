@@ -36,7 +36,7 @@ AGREED: Mapping[str, str] = {
     "hopping_landing": "Two-leg landings first, then one-leg, thirty contacts.",
     "competition": "Training with contact, minutes limited.",
 }
-LIMITS: Mapping[str, tuple[tuple[str, str, int | None], ...]] = {
+LIMITS: Mapping[str, tuple[tuple[str, str, int], ...]] = {
     "meniscal_repair": (("loaded_flexion", "no loaded bend beyond 90°", 16),),
     "meniscal_repair_complex": (
         ("loaded_flexion", "no loaded bend beyond 90°", 20),
@@ -45,7 +45,6 @@ LIMITS: Mapping[str, tuple[tuple[str, str, int | None], ...]] = {
     "meniscal_root_repair": (("loaded_flexion", "no loaded bend beyond 70°", 16),),
 }
 """Kind, words and week until which: invented instructions, an example of what a surgeon says."""
-NO_LIMIT: tuple[tuple[str, str, int | None], ...] = (("none", "no limit", None),)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -141,7 +140,7 @@ def limits(*, loader: Loader, person: Person, site: Site, episode: Episode, inde
     if scene.person.number % 5 == 0:
         return
     for procedure in scene.person.row["procedures"].split():
-        for kind, limit, week in LIMITS.get(procedure, NO_LIMIT):
+        for kind, limit, week in LIMITS.get(procedure, ()):
             with clock.held_at(scene.loader.moment(scene.site, scene.index + TOLD_AFTER)):
                 care.record_limit(
                     actor=scene.clinician(),
@@ -152,7 +151,7 @@ def limits(*, loader: Loader, person: Person, site: Site, episode: Episode, inde
                         kind=kind,
                         limit=limit,
                         since=scene.index,
-                        until=None if week is None else scene.index + timedelta(weeks=week),
+                        until=scene.index + timedelta(weeks=week),
                         told_by=f"{scene.person.row['surgeon']}, operation note",
                         told_on=scene.index + TOLD_AFTER,
                         procedure=procedure,
