@@ -9,7 +9,7 @@ from clinic import words
 from clinic.models.care import RESTRICTION_KINDS, Episode
 from outcomes.core.holds import KINDS
 from outcomes.protocols.limits_reading import limit_templates
-from outcomes.queries.attendance import Asked, unconfirmed_of
+from outcomes.queries.attendance import Asked, asked_for, unconfirmed_of
 from outcomes.queries.events import events_of
 from outcomes.queries.opened import source_lines
 
@@ -64,11 +64,16 @@ class Asking:
         return any(line.usual for line in self.lines)
 
 
-def asking_of(*, episode: Episode) -> list[Asking]:
-    """The procedures of an episode that are not confirmed. At most five statements."""
+def asking_of(*, episode: Episode, answered: str = "") -> list[Asking]:
+    """The procedures of an episode that are not confirmed. At most five statements.
+
+    ``answered`` is one that belongs to the list although it may be confirmed by now: its answer is
+    being sent.
+    """
     events = events_of(episodes=[episode])
-    found = unconfirmed_of(episodes=[episode], events=events)[episode.pk]
-    return [_asking(one) for one in found]
+    left = unconfirmed_of(episodes=[episode], events=events)[episode.pk]
+    asked = asked_for(episode=episode, events=events[episode.pk])
+    return [_asking(one) for one in asked if one in left or one.procedure == answered]
 
 
 def _asking(asked: Asked) -> Asking:

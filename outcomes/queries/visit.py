@@ -148,10 +148,13 @@ class VisitSheet:
 
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:
-        """The surgeon's limits that hold on the day, by episode."""
+        """The limits that hold on the day, and those set aside that would, by episode."""
         found = care.limits(episode_ids=[episode.pk for episode in self.episodes])
         on = self.visit.date
-        return {pk: [one for one in all_ if one.holds(on=on)] for pk, all_ in found.items()}
+        return {
+            pk: [one for one in all_ if one.holds(on=on) or one.would_hold(on=on)]
+            for pk, all_ in found.items()
+        }
 
     @cached_property
     def to_confirm(self) -> dict[int, tuple[str, ...]]:

@@ -32,7 +32,7 @@ def confirm(request: StaffRequest, uid: UUID) -> HttpResponse:
         ConfirmForm(
             request.POST if one.procedure == named else None, asking=one, seen=episode.version
         )
-        for one in asking_of(episode=episode)
+        for one in asking_of(episode=episode, answered=named)
     ]
     context = {
         "episode": episode,
