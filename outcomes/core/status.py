@@ -132,15 +132,8 @@ def judge(
     return StatusToday(
         judged_on=on,
         next_change_on=next_change(
-            facts=facts,
-            catalogue=catalogue,
-            protocol=protocol,
-            readings=readings,
-            restrictions=restrictions,
-            visits=visits,
-            red_flags=red_flags,
-            on=on,
-            events=events,
+            facts=facts, catalogue=catalogue, protocol=protocol, readings=readings,
+            restrictions=restrictions, visits=visits, red_flags=red_flags, on=on, events=events,
             scores=scores,
         ),
         measures=tuple(measure_status(history=history, code=code) for code in history.codes),

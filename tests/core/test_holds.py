@@ -7,6 +7,7 @@ differ between surgeons. Which kind of limit holds which test is common practice
 
 from copy import deepcopy
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -87,7 +88,7 @@ TABLE = {
     "lateral_procedure": {"pivoting": ((4, 6), MEMORY)},
 }
 TEMPLATES = limit_templates()
-SEED = {
+SEED: dict[str, Any] = {
     "procedure": "made_up",
     "limits": [
         {
