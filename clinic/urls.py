@@ -64,6 +64,11 @@ urlpatterns = [
     ),
     path("episodes/<uuid:uid>/limits", care.restrictions, name="restrictions"),
     path("episodes/<uuid:uid>/limits/end", care.end_restriction, name="end_restriction"),
+    path(
+        "episodes/<uuid:uid>/limits/<int:number>/aside",
+        care.set_limit_aside,
+        name="set_limit_aside",
+    ),
     path("episodes/<uuid:uid>/care", care.care_state, name="care_state"),
     path("visits/<uuid:uid>/mark", day.mark_visit, name="mark_visit"),
     path("today/", day.today, name="today"),

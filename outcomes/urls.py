@@ -9,6 +9,7 @@ from outcomes.views import (
     events,
     keying,
     letters,
+    limits,
     looks,
     measures,
     next_steps,
@@ -29,7 +30,9 @@ urlpatterns = [
     path("episodes/<uuid:uid>/looks", looks.episode_looks, name="episode_looks"),
     path("episodes/<uuid:uid>/outcomes", patients.outcomes, name="episode_outcomes"),
     path("patients/<uuid:uid>/", patients.patient, name="patient"),
+    path("episodes/<uuid:uid>/limits/confirm", limits.confirm, name="confirm_limits"),
     path("episodes/<uuid:uid>/milestones/<slug:code>", patients.milestone, name="milestone"),
+    path("episodes/<uuid:uid>/milestones/<slug:code>/aside", limits.gate_aside, name="gate_aside"),
     path("episodes/<uuid:uid>/courses/<slug:code>", patients.course, name="course"),
     path("episodes/<uuid:uid>/numbers/<slug:code>", patients.number, name="number"),
     path(

@@ -23,7 +23,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
-from clinic.models.care import Visit
+from clinic.models.care import Restriction, Visit
 from clinic.models.places import Invitation, Membership, Tablet
 from clinic.permissions import Actor
 from clinic.services.staff import hash_of
@@ -43,6 +43,7 @@ from tests.factories.outcomes import (
     signed_visit,
 )
 from tests.outcomes.own import add_own
+from tests.outcomes.story import limit
 from tests.web import signed_in
 
 TABLE = """
@@ -128,6 +129,8 @@ cancel_surgery               POST  422 422 403 404 in
 restrictions                 GET   403 200 200 404 in
 restrictions                 POST  403 422 403 404 in
 end_restriction              POST  403 422 403 404 in
+set_limit_aside              GET   403 200 403 404 in
+set_limit_aside              POST  403 422 403 404 in
 care_state                   GET   403 200 200 404 in
 care_state                   POST  403 422 422 404 in
 book_visit                   GET   200 200 403 404 in
@@ -155,7 +158,11 @@ episode_looks                GET   403 200 200 404 in
 episode_looks                POST  403 422 422 404 in
 episode_outcomes             GET   403 200 200 404 in
 patient                      GET   403 200 200 404 in
+confirm_limits               GET   403 200 200 404 in
+confirm_limits               POST  403 422 403 404 in
 milestone                    GET   403 200 200 404 in
+gate_aside                   GET   403 200 403 404 in
+gate_aside                   POST  403 422 403 404 in
 course                       GET   403 200 200 404 in
 number                       GET   403 200 200 404 in
 course_figure                GET   403 200 200 404 in
@@ -229,6 +236,7 @@ class Rows:
             signed = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
             pair = both_limbs(visit=signed, measure="knee_flexion", left=140, right=120)
         self.reading = pair[0]
+        self.limit = self._limits(cast)
         evidence = evidence_today(episode=cast.episode, milestone="running")
         self.decision = Decision.objects.create(
             episode=cast.episode,
@@ -251,6 +259,19 @@ class Rows:
         status.rejudge_due(site_ids=[cast.harbour.pk, cast.millbank.pk])
         self.clients = {who: signed_in(getattr(cast, who)) for who in PEOPLE[:4]}
         self.clients["nobody"] = Client()
+
+    def _limits(self, cast: Cast) -> Restriction:
+        """One usual limit that was confirmed, and a procedure that nobody has confirmed."""
+        cast.surgery.procedures = ["lateral_procedure", "meniscal_root_repair"]
+        cast.surgery.save()
+        return limit(
+            cast,
+            kind="pivoting",
+            origin="template",
+            procedure="lateral_procedure",
+            told_on=TODAY - timedelta(days=90),
+            until=TODAY + timedelta(days=5),
+        )
 
     def _questionnaires(self, cast: Cast) -> None:
         for code in ("koos", "sane"):
@@ -286,6 +307,8 @@ class Rows:
         cast, noun = self.cast, pattern.split("/", 1)[0]
         if pattern.startswith("clinic/measures/"):
             return self.own
+        if key == "number" and "limits" in pattern:
+            return str(self.limit.pk)
         known: dict[tuple[str, str], Any] = {
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,

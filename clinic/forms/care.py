@@ -10,11 +10,14 @@ from django import forms
 from clinic.forms.base import ActForm, DayField, EditForm, OneOf, SomeoneField
 from clinic.models import care
 
-_TOLD_BY = forms.CharField(
+TOLD_BY = forms.CharField(
     label="Told by, and how",
     max_length=120,
     help_text="Who gave the instruction and how: operation note, letter, phone.",
 )
+
+
+TOLD_ON = DayField(label="Told on", help_text="The day on which it was told.")
 
 
 class LineField(forms.CharField):
@@ -29,13 +32,17 @@ class LineField(forms.CharField):
 class LimitForm(ActForm):
     """A new instruction of the surgeon; it may take the place of an older one."""
 
-    kind = OneOf(label="What is limited", choices=care.RESTRICTION_KINDS)
+    kind = OneOf(
+        label="What is limited",
+        choices=[one for one in care.RESTRICTION_KINDS if one[0] != "set_aside"],
+    )
     limit = LineField(
         label="The limit in words", help_text="As the surgeon said it, for example “0 to 90°”."
     )
     since = DayField(label="From")
     until = DayField(label="Last day", required=False, help_text="Empty: until told otherwise.")
-    told_by = _TOLD_BY
+    told_by = TOLD_BY
+    told_on = TOLD_ON
     supersedes_id = SomeoneField(label="Takes the place of", nobody="nothing: a further limit")
 
     def clean(self) -> dict[str, Any]:
@@ -53,7 +60,19 @@ class EndLimitForm(ActForm):
 
     restriction = forms.IntegerField(widget=forms.HiddenInput)
     until = DayField(label="Last day")
-    told_by = _TOLD_BY
+    told_by = TOLD_BY
+    told_on = TOLD_ON
+
+
+class AsideForm(EditForm):
+    """Why a clinician sets something aside."""
+
+    reason = forms.CharField(
+        label="Why it is set aside",
+        max_length=200,
+        help_text="Your clinical reason; it is shown with your name wherever the limit is shown.",
+        error_messages={"required": "Write why it is set aside."},
+    )
 
 
 class CareForm(EditForm):

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('clinic', '0002_episode_protocol_default'),
+        ('clinic', '0003_limits_by_procedure'),
     ]
 
     operations = [

@@ -1,4 +1,4 @@
-"""What is followed: episodes, operations, surgeon's limits, visits and hand-overs."""
+"""What is followed: episodes, operations, surgeon's limits and visits."""
 
 import uuid
 
@@ -80,7 +80,9 @@ RESTRICTION_KINDS = [
     ("pivoting", "pivoting"),
     ("impact", "impact"),
     ("none", "asked: no limit from the surgeon"),
+    ("set_aside", "set aside by a clinician"),
 ]
+LIMIT_ORIGINS = [("surgeon", "surgeon"), ("template", "template"), ("clinician", "clinician")]
 CHANGED_PARTS = [
     ("knee", "knee"),
     ("kind", "kind"),
@@ -264,6 +266,10 @@ class EpisodeChange(models.Model):
 class Restriction(models.Model):
     """A surgeon's limit with its dates. A new instruction supersedes; nothing is edited.
 
+    ``procedure`` is the code of the one procedure whose limits the row confirms, empty for an
+    instruction that confirms none. ``origin``: surgeon is what the surgeon said for this patient,
+    template a usual limit that was confirmed; clinician sets aside, with the reason in ``limit``
+    and from ``since`` on, the usual limit that it supersedes or the earliest date of ``milestone``.
     Personal data: health data.
     """
 
@@ -272,10 +278,11 @@ class Restriction(models.Model):
     limit = models.CharField(max_length=200)
     since = models.DateField()
     until = models.DateField(null=True, blank=True)
-    origin = models.CharField(
-        max_length=10, choices=[("surgeon", "surgeon"), ("template", "template")]
-    )
-    told_by = models.CharField(max_length=120, help_text="who gave the instruction and how")
+    origin = models.CharField(max_length=10, choices=LIMIT_ORIGINS)
+    procedure = models.CharField(max_length=40, blank=True, help_text="whose limits it confirms")
+    milestone = models.CharField(max_length=60, blank=True, help_text="whose gate it sets aside")
+    told_by = models.CharField(max_length=120, blank=True, help_text="who told it, and how")
+    told_on = models.DateField(null=True, blank=True)
     recorded_by = models.ForeignKey("clinic.StaffMember", on_delete=models.PROTECT)
     recorded_at = models.DateTimeField()
     supersedes = models.OneToOneField(
@@ -288,7 +295,26 @@ class Restriction(models.Model):
                 condition=Q(kind__in=_codes(RESTRICTION_KINDS)), name="restriction_kind"
             ),
             models.CheckConstraint(
-                condition=Q(origin__in=["surgeon", "template"]), name="restriction_origin"
+                condition=Q(origin__in=_codes(LIMIT_ORIGINS)), name="restriction_origin"
+            ),
+            models.CheckConstraint(
+                condition=~Q(origin="template")
+                | (~Q(procedure="") & Q(told_on__isnull=False) & ~Q(kind="none")),
+                name="restriction_template_is_confirmed",
+            ),
+            models.CheckConstraint(
+                condition=(
+                    Q(origin="clinician", kind="set_aside", procedure="", until__isnull=True)
+                    & (
+                        Q(milestone="", supersedes__isnull=False)
+                        | (~Q(milestone="") & Q(supersedes__isnull=True))
+                    )
+                )
+                | (~Q(origin="clinician") & ~Q(kind="set_aside") & Q(milestone="")),
+                name="restriction_sets_one_thing_aside",
+            ),
+            models.CheckConstraint(
+                condition=Q(origin="clinician") | ~Q(told_by=""), name="restriction_told_by"
             ),
             models.CheckConstraint(
                 condition=Q(until__isnull=True) | Q(until__gte=F("since")),
@@ -348,32 +374,3 @@ class Visit(models.Model):
 
     def __str__(self) -> str:
         return f"visit {self.pk}"
-
-
-class Handover(models.Model):
-    """Cover by a colleague: from, until, aim now, watch for. Personal data: health data."""
-
-    episode = models.ForeignKey(Episode, on_delete=models.PROTECT, related_name="handovers")
-    giver = models.ForeignKey(
-        "clinic.StaffMember", on_delete=models.PROTECT, related_name="handovers_given"
-    )
-    taker = models.ForeignKey(
-        "clinic.StaffMember", on_delete=models.PROTECT, related_name="handovers_taken"
-    )
-    since = models.DateField()
-    until = models.DateField()
-    aim_now = models.CharField(max_length=200)
-    watch_for = models.CharField(max_length=200)
-    recorded_at = models.DateTimeField()
-    taken_over_at = models.DateTimeField(null=True)
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(until__gte=F("since")), name="handover_ends_after_it_starts"
-            ),
-            models.CheckConstraint(condition=~Q(giver=F("taker")), name="handover_to_a_colleague"),
-        ]
-
-    def __str__(self) -> str:
-        return f"handover {self.pk}"

@@ -6,7 +6,7 @@ Functions that take episodes read ``surgeries.all()``, so that a prefetch keeps 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from clinic import words
@@ -61,10 +61,20 @@ def earliest_injury(*, patient_id: int) -> date | None:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Aside:
+    """What a clinician set aside, from which day on, and why."""
+
+    on: date
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Limit:
     """A surgeon's limit with the days on which it really held, both end days included.
 
-    ``until`` is the earlier of its own last day and the day before a newer instruction began.
+    ``until`` is the earliest of its own last day ``meant_until``, the day before a newer
+    instruction began, and the day before it was set ``aside``.
     """
 
     pk: int
@@ -76,33 +86,93 @@ class Limit:
     until: date | None
     told_by: str
     origin: str
+    procedure: str = ""
+    meant_until: date | None = None
+    aside: Aside | None = None
 
     def holds(self, *, on: date) -> bool:
         """Whether the limit holds on that day."""
         return self.since <= on and (self.until is None or on <= self.until)
 
+    def would_hold(self, *, on: date) -> bool:
+        """Whether it is set aside on that day, but was meant to hold then or later."""
+        return (
+            self.aside is not None
+            and self.aside.on <= on
+            and (self.meant_until is None or on <= self.meant_until)
+        )
 
-def limits(*, episode_ids: Collection[int]) -> dict[int, list[Limit]]:
-    """The limits of each episode, oldest first, as far as newer instructions leave them any day.
 
-    "Asked: no limit" is an answer and no limit, so it is left out. One statement.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Told:
+    """The limits of an episode, and the milestones whose earliest date was set aside."""
+
+    limits: list[Limit]
+    gates: list[tuple[str, Aside]]
+
+
+def told_of(*, episode_ids: Collection[int]) -> dict[int, Told]:
+    """Limits and gates set aside of each episode, oldest first. One statement.
+
+    "Asked: no limit" is an answer and no limit, so it is left out.
     """
     rows = (
         care.Restriction.objects.filter(episode_id__in=episode_ids)
         .exclude(kind="none")
-        .select_related("superseded_by")
+        .select_related("recorded_by", "superseded_by__recorded_by")
         .order_by("since", "id")
     )
-    found: dict[int, list[Limit]] = {ident: [] for ident in episode_ids}
-    for limit in spans(rows):
-        found[limit.episode_id].append(limit)
-    return found
+    gates: dict[int, list[tuple[str, Aside]]] = {ident: [] for ident in episode_ids}
+    said: dict[int, list[care.Restriction]] = {ident: [] for ident in episode_ids}
+    for row in rows:
+        if row.milestone:
+            gates[row.episode_id].append((row.milestone, _aside(row)))
+        elif row.kind != "set_aside":
+            said[row.episode_id].append(row)
+    return {ident: Told(limits=spans(said[ident]), gates=gates[ident]) for ident in said}
+
+
+def limits(*, episode_ids: Collection[int]) -> dict[int, list[Limit]]:
+    """The limits of each episode, oldest first, as far as newer instructions leave them any day.
+
+    One that was set aside stays in the list, to be shown. One statement.
+    """
+    return {ident: told.limits for ident, told in told_of(episode_ids=episode_ids).items()}
 
 
 def spans(rows: Iterable[care.Restriction]) -> list[Limit]:
-    """The days on which each instruction really held; one that never held a day is left out."""
-    found = [_limit(row) for row in rows]
-    return [limit for limit in found if limit.until is None or limit.since <= limit.until]
+    """The days on which each instruction really held; one that never held a day is left out.
+
+    A usual limit holds no longer than to the day before the surgeon's own limit of its kind begins.
+    """
+    found = [limit for limit in map(_limit, rows) if _counts(limit)]
+    own = [limit for limit in found if limit.origin == "surgeon"]
+    return [limit for limit in (_surgeon_first(limit, own) for limit in found) if _counts(limit)]
+
+
+def _counts(limit: Limit) -> bool:
+    ever = limit.until is None or limit.since <= limit.until
+    return ever or limit.aside is not None
+
+
+def _surgeon_first(limit: Limit, own: Iterable[Limit]) -> Limit:
+    if limit.origin == "surgeon":
+        return limit
+    begins = [one.since for one in own if _beats(one, limit)]
+    if not begins:
+        return limit
+    return replace(limit, until=min(begins) - timedelta(days=1))
+
+
+def _beats(own: Limit, usual: Limit) -> bool:
+    """Whether the surgeon's own limit speaks of the same thing on some of the same days."""
+    same = (own.episode_id, own.kind) == (usual.episode_id, usual.kind)
+    return (
+        same
+        and own.procedure in ("", usual.procedure)
+        and own.since <= (usual.until or date.max)
+        and usual.since <= (own.until or date.max)
+    )
 
 
 def limits_in_force(*, episode_id: int, on: date) -> list[Limit]:
@@ -123,7 +193,14 @@ def _limit(row: care.Restriction) -> Limit:
         until=min((day for day in ends if day), default=None),
         told_by=row.told_by,
         origin=row.origin,
+        procedure=row.procedure,
+        meant_until=row.until,
+        aside=_aside(newer) if newer and newer.origin == "clinician" else None,
     )
+
+
+def _aside(row: care.Restriction) -> Aside:
+    return Aside(on=row.since, by=row.recorded_by.full_name, reason=row.limit)
 
 
 def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:

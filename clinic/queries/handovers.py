@@ -9,7 +9,8 @@ from datetime import date
 from django.db.models import Q, QuerySet
 
 from clinic import words
-from clinic.models.care import OPEN_CARE_STATES, Episode, Handover
+from clinic.models.care import OPEN_CARE_STATES, Episode
+from clinic.models.handovers import Handover
 from clinic.queries.care import week_words
 
 

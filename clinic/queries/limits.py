@@ -8,12 +8,17 @@ from datetime import date
 
 from clinic import words
 from clinic.models.care import Restriction
-from clinic.queries.care import limits_in_force
+from clinic.queries.care import spans
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LimitLine:
-    """An instruction in words; ``standing`` while no newer one has taken its place."""
+    """An instruction in words; ``standing`` while no newer one has taken its place.
+
+    ``open_ended``: the surgeon may end it; ``can_set_aside``: a clinician may. ``usual``: a usual
+    limit that was confirmed; ``overruled``: it would hold, but the surgeon's own limit of its kind
+    holds instead; ``aside``: who set it aside, when and why.
+    """
 
     pk: int
     title: str
@@ -23,28 +28,51 @@ class LimitLine:
     holds: bool
     standing: bool
     open_ended: bool
+    can_set_aside: bool
+    usual: bool
+    overruled: bool
+    aside: str
 
 
 def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]:
-    """Everything the surgeon was recorded to have said, newest first. Two statements."""
-    held = {limit.pk for limit in limits_in_force(episode_id=episode_id, on=on)}
-    rows = Restriction.objects.filter(episode_id=episode_id).select_related(
-        "recorded_by", "superseded_by"
+    """Everything the surgeon was recorded to have said, newest first. One statement.
+
+    What a clinician set aside says so beside the limit; a gate stands with its milestone.
+    """
+    rows = (
+        Restriction.objects.filter(episode_id=episode_id)
+        .exclude(kind="set_aside")
+        .select_related("recorded_by", "superseded_by__recorded_by")
+        .order_by("since", "id")
     )
-    return [_line(row, on, zone, holds=row.pk in held) for row in rows.order_by("-pk")]
+    said = [row for row in rows if row.kind != "none"]
+    held = {limit.pk for limit in spans(said) if limit.holds(on=on)}
+    newest_first = sorted(rows, key=lambda row: -row.pk)
+    return [_line(row, on, zone, holds=row.pk in held) for row in newest_first]
 
 
 def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
     newer = getattr(row, "superseded_by", None)
     ended = row.until is not None and row.until < on
+    usual = row.origin == "template"
+    told = f" on {words.day(row.told_on)}" if row.told_on else ""
+    open_ended = newer is None and row.kind != "none" and not ended
     return LimitLine(
         pk=row.pk,
         title=f"{row.get_kind_display()}: {row.limit}",
         days=f"from {words.day(row.since)} "
         + (f"to {words.day(row.until)}" if row.until else "until told otherwise"),
-        told_by=row.told_by,
+        told_by=f"{row.told_by}{told}",
         recorded=f"{words.moment(row.recorded_at, zone=zone)}, {row.recorded_by.full_name}",
         holds=holds,
         standing=newer is None,
-        open_ended=newer is None and row.kind != "none" and not ended,
+        open_ended=open_ended,
+        can_set_aside=open_ended and usual,
+        usual=usual,
+        overruled=usual and open_ended and row.since <= on and not holds,
+        aside=_aside(newer) if newer and newer.origin == "clinician" else "",
     )
+
+
+def _aside(row: Restriction) -> str:
+    return f"set aside on {words.day(row.since)} by {row.recorded_by.full_name}: {row.limit}"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -34,9 +35,12 @@ def record_limit(
             raise rules.Refused(
                 {"until": f"The last day lies before the first, {words.day(said.since)}."}
             )
-        if said.supersedes_id:
-            _standing(episode_id=episode_id, restriction_id=said.supersedes_id)
-        return _record(actor, episode, "record_limit", said)
+        rules.refuse_if(told_errors(told_on=said.told_on, today=clock.today(episode.site)))
+        old = said.supersedes_id and _standing(
+            episode_id=episode_id, restriction_id=said.supersedes_id
+        )
+        whole = replace(said, procedure=old.procedure) if old else said
+        return _record(actor, episode, "record_limit", whole)
 
     body = {"act": "record_limit", "episode": episode_id, **asdict(said)}
     return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
@@ -51,25 +55,90 @@ def end_limit(
     restriction_id: int,
     until: date,
     told_by: str,
+    told_on: date | None = None,
 ) -> str:
     """The surgeon ends a limit: a new instruction with the same words and a last day."""
 
     def do() -> str:
         old = _standing(episode_id=episode_id, restriction_id=restriction_id)
+        episode = _episode(episode_id)
         if until < old.since:
             raise rules.Refused({"until": f"The limit begins on {words.day(old.since)}."})
+        rules.refuse_if(told_errors(told_on=told_on, today=clock.today(episode.site)))
         said = Instruction(
             kind=old.kind,
             limit=old.limit,
             since=old.since,
             until=until,
             told_by=told_by,
+            told_on=told_on,
             supersedes_id=old.pk,
+            procedure=old.procedure,
         )
-        return _record(actor, _episode(episode_id), "end_limit", said)
+        return _record(actor, episode, "end_limit", said)
 
-    body = {"act": "end_limit", "restriction": restriction_id, "until": until, "told_by": told_by}
+    body = {
+        "act": "end_limit",
+        "restriction": restriction_id,
+        "until": until,
+        "told_by": told_by,
+        "told_on": told_on,
+    }
     return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def set_limit_aside(
+    *,
+    actor: Actor,
+    key: UUID,
+    patient_id: int,
+    episode_id: int,
+    seen: int,
+    restriction_id: int,
+    reason: str,
+) -> str:
+    """Set a confirmed usual limit aside from today on, with the clinician's reason.
+
+    What the surgeon said for this patient is never set aside: only a new instruction changes it.
+    Raises ``Refused`` and ``Conflict``.
+    """
+
+    def do() -> str:
+        episode = _episode(episode_id)
+        today = clock.today(episode.site)
+        old = _standing(episode_id=episode_id, restriction_id=restriction_id)
+        rules.refuse_if(_aside_errors(old, reason, today))
+        said = Instruction(
+            kind="set_aside",
+            limit=reason,
+            since=today,
+            until=None,
+            told_by="",
+            supersedes_id=old.pk,
+            origin="clinician",
+        )
+        keep_limits(actor=actor, episode=episode, act="set_limit_aside", said=[said], seen=seen)
+        return reverse("restrictions", args=[episode.uid])
+
+    body = {"act": "set_limit_aside", "restriction": restriction_id, "reason": reason, "seen": seen}
+    return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+
+
+def _aside_errors(old: Restriction, reason: str, today: date) -> rules.Errors:
+    if old.origin != "template":
+        return {"": "The surgeon's own limit changes only by a new instruction of the surgeon."}
+    if old.until and old.until < today:
+        return {"": f"This limit ended on {words.day(old.until)}: there is nothing to set aside."}
+    if not reason.strip():
+        return {"reason": "Write why it is set aside."}
+    return {}
+
+
+def told_errors(*, told_on: date | None, today: date) -> rules.Errors:
+    """Nobody was told anything on a day that has not come."""
+    if told_on and told_on > today:
+        return {"told_on": "This day has not come yet: give the day on which it was told."}
+    return {}
 
 
 def _standing(*, episode_id: int, restriction_id: int) -> Restriction:
@@ -85,16 +154,33 @@ def _standing(*, episode_id: int, restriction_id: int) -> Restriction:
 
 
 def _record(actor: Actor, episode: Episode, act: str, said: Instruction) -> str:
-    row = Restriction.objects.create(
-        episode=episode,
-        origin="surgeon",
-        recorded_by_id=actor.staff_id,
-        recorded_at=clock.now(),
-        **asdict(said),
-    )
-    acts.bump(episode)
-    audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk])
+    keep_limits(actor=actor, episode=episode, act=act, said=[said])
     return reverse("restrictions", args=[episode.uid])
+
+
+def keep_limits(
+    *,
+    actor: Actor,
+    episode: Episode,
+    act: str,
+    said: Sequence[Instruction],
+    seen: int | None = None,
+) -> None:
+    """Keep instructions within another act: their rows, the episode's version, one audit row.
+
+    Raises ``Conflict`` when the episode is not at the version that was ``seen``.
+    """
+    rows = [
+        Restriction.objects.create(
+            episode=episode,
+            recorded_by_id=actor.staff_id,
+            recorded_at=clock.now(),
+            **asdict(one),
+        )
+        for one in said
+    ]
+    acts.bump(episode, seen=seen)
+    audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk for row in rows])
 
 
 def set_care(

@@ -70,7 +70,9 @@ class Instruction:
     """What the surgeon said: a limit with its days, who told it and how.
 
     Kind ``none``: asked, and the surgeon sets no limit. ``supersedes_id`` is the instruction whose
-    place it takes from its first day.
+    place it takes from its first day. ``procedure``: the one whose limits it confirms; ``told_on``:
+    the day on which it was told. ``origin`` template: a usual limit that was confirmed as it is
+    usual; clinician: ``limit`` is why that one, or the gate of ``milestone``, is set aside.
     """
 
     kind: str
@@ -79,3 +81,7 @@ class Instruction:
     until: datetime.date | None
     told_by: str
     supersedes_id: int | None = None
+    procedure: str = ""
+    told_on: datetime.date | None = None
+    origin: str = "surgeon"
+    milestone: str = ""

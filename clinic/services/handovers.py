@@ -10,7 +10,8 @@ from uuid import UUID
 from django.urls import reverse
 
 from clinic import audit, clock, words
-from clinic.models.care import Episode, Handover
+from clinic.models.care import Episode
+from clinic.models.handovers import Handover
 from clinic.models.people import Patient
 from clinic.models.places import Membership, Site
 from clinic.permissions import Actor, Role

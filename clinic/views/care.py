@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 from uuid import UUID
 
-from django.http import HttpResponse
-from django.views.decorators.http import require_POST
+from django.http import Http404, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
 
 from clinic import access, clock
 from clinic.forms.base import offer
-from clinic.forms.care import CareForm, EndLimitForm, LimitForm
+from clinic.forms.care import AsideForm, CareForm, EndLimitForm, LimitForm
 from clinic.http import StaffRequest
 from clinic.permissions import Action
 from clinic.queries.limits import instructions
@@ -18,7 +19,7 @@ from clinic.services import care
 from clinic.services.details import Instruction
 from clinic.views.acting import attempt, form_page, rights
 
-_SAID = ("kind", "limit", "since", "until", "told_by", "supersedes_id")
+_SAID = ("kind", "limit", "since", "until", "told_by", "told_on", "supersedes_id")
 
 
 def restrictions(request: StaffRequest, uid: UUID) -> HttpResponse:
@@ -64,10 +65,39 @@ def end_restriction(request: StaffRequest, uid: UUID) -> HttpResponse:
             patient_id=episode.patient_id,
             episode_id=episode.pk,
             restriction_id=form.cleaned_data["restriction"],
-            **form.typed(("key", "until", "told_by")),
+            **form.typed(("key", "until", "told_by", "told_on")),
         ),
     )
     return answer or form_page(request, "clinic/end_limit.html", form, {"episode": episode})
+
+
+@require_http_methods(["GET", "POST"])
+def set_limit_aside(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
+    """A clinician sets a confirmed usual limit aside, with the reason."""
+    episode = access.episode(request, uid, Action.SET_LIMIT)
+    lines = instructions(
+        episode_id=episode.pk, on=clock.today(episode.site), zone=episode.site.zone
+    )
+    line = next((one for one in lines if one.pk == number), None)
+    if line is None:
+        raise Http404(number)
+    form = AsideForm(request.POST or None, initial={"seen": episode.version})
+    answer = attempt(
+        form,
+        lambda: care.set_limit_aside(
+            actor=request.actor,
+            patient_id=episode.patient_id,
+            episode_id=episode.pk,
+            restriction_id=number,
+            **form.typed(("key", "seen", "reason")),
+        ),
+    )
+    context = {
+        "episode": episode,
+        "what": f"{line.title}, {line.days}",
+        "back": reverse("restrictions", args=[episode.uid]),
+    }
+    return answer or form_page(request, "clinic/set_aside.html", form, context)
 
 
 def care_state(request: StaffRequest, uid: UUID) -> HttpResponse:

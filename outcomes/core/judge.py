@@ -1,13 +1,13 @@
 """Milestones and protocols judged on a day. A person decides; no result permits.
 
-A surgeon's limit beats the earliest date, the earliest date beats the criteria, and only hard
-criteria count.
+A surgeon's limit, or a procedure whose limits are not confirmed, beats the earliest date; the
+earliest date beats the criteria unless a clinician has set it aside; only hard criteria count.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from outcomes.core.criteria import judge_on
@@ -20,6 +20,7 @@ from outcomes.core.values import (
     CriterionResult,
     EpisodeFacts,
     Event,
+    GateAside,
     Measure,
     Milestone,
     MilestoneResult,
@@ -29,6 +30,7 @@ from outcomes.core.values import (
     Restriction,
     Score,
     Subject,
+    Unconfirmed,
     Why,
 )
 
@@ -43,6 +45,8 @@ def judge_milestone(
     on: date,
     scores: Sequence[Score] = (),
     events: Sequence[Event] = (),
+    unconfirmed: Sequence[Unconfirmed] = (),
+    asides: Sequence[GateAside] = (),
 ) -> MilestoneResult:
     """One milestone on one day: its state, its earliest date and every criterion judged.
 
@@ -51,7 +55,8 @@ def judge_milestone(
     evidence = evidence_of(
         catalogue=catalogue, readings=readings, facts=facts, on=on, scores=scores, events=events
     )
-    return _judged(milestone=milestone, evidence=evidence, restrictions=restrictions)
+    held = _Held(restrictions=restrictions, unconfirmed=unconfirmed, asides=asides)
+    return _judged(milestone=milestone, evidence=evidence, held=held)
 
 
 def judge_protocol(
@@ -64,6 +69,8 @@ def judge_protocol(
     on: date,
     scores: Sequence[Score] = (),
     events: Sequence[Event] = (),
+    unconfirmed: Sequence[Unconfirmed] = (),
+    asides: Sequence[GateAside] = (),
 ) -> tuple[MilestoneResult, ...]:
     """Every milestone up to the goal's last, judged on one day.
 
@@ -72,8 +79,9 @@ def judge_protocol(
     evidence = evidence_of(
         catalogue=catalogue, readings=readings, facts=facts, on=on, scores=scores, events=events
     )
+    held = _Held(restrictions=restrictions, unconfirmed=unconfirmed, asides=asides)
     return tuple(
-        _judged(milestone=milestone, evidence=evidence, restrictions=restrictions)
+        _judged(milestone=milestone, evidence=evidence, held=held)
         for milestone in milestones_for(protocol=protocol, goal=facts.goal)
     )
 
@@ -85,26 +93,54 @@ def milestones_for(*, protocol: Protocol, goal: str) -> tuple[Milestone, ...]:
     return protocol.milestones[: codes.index(last) + 1]
 
 
-def _judged(
-    *, milestone: Milestone, evidence: Evidence, restrictions: Sequence[Restriction]
-) -> MilestoneResult:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Held:
+    """What beats criteria: limits, procedures that are not confirmed; and gates set aside."""
+
+    restrictions: Sequence[Restriction]
+    unconfirmed: Sequence[Unconfirmed]
+    asides: Sequence[GateAside]
+
+    def limits(self, *, milestone: Milestone, on: date) -> tuple[Restriction, ...]:
+        return tuple(
+            limit
+            for limit in self.restrictions
+            if limit.kind in milestone.blocked_by and limit.in_force(on=on)
+        )
+
+    def asking(self, *, milestone: Milestone) -> tuple[str, ...]:
+        found = (
+            one.words
+            for one in self.unconfirmed
+            if not set(one.kinds).isdisjoint(milestone.blocked_by)
+        )
+        return tuple(dict.fromkeys(found))
+
+    def aside(self, *, milestone: Milestone, facts: EpisodeFacts, on: date) -> GateAside | None:
+        """What was set aside up to the day, of the knee as it is: not before its operation."""
+        start = facts.index_date or date.min
+        mine = (one for one in self.asides if one.milestone == milestone.code)
+        return next((one for one in mine if start <= one.on <= on), None)
+
+
+def _judged(*, milestone: Milestone, evidence: Evidence, held: _Held) -> MilestoneResult:
     facts, on = evidence.facts, evidence.on
     criteria = _criteria(milestone=milestone, evidence=_as_it_stood(milestone, evidence))
-    blocked_by = tuple(
-        limit
-        for limit in restrictions
-        if limit.kind in milestone.blocked_by and limit.in_force(on=on)
-    )
+    blocked_by = held.limits(milestone=milestone, on=on)
+    unconfirmed = held.asking(milestone=milestone)
+    aside = held.aside(milestone=milestone, facts=facts, on=on)
     earliest = earliest_date(gate=milestone.gate, facts=facts)
-    waived = facts.kind in milestone.gate.waived_for
+    waived = aside is not None or facts.kind in milestone.gate.waived_for
     too_early = not waived and (earliest is None or on < earliest)
     met = all_of(values=[found.result.truth for found in criteria if found.criterion.hard])
     return MilestoneResult(
         milestone=milestone,
-        state=_state(blocked=bool(blocked_by), too_early=too_early, met=met is True),
+        state=_state(blocked=bool(blocked_by or unconfirmed), too_early=too_early, met=met is True),
         earliest=earliest,
         criteria=criteria,
         blocked_by=blocked_by,
+        unconfirmed=unconfirmed,
+        aside=aside,
     )
 
 

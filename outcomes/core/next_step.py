@@ -1,9 +1,9 @@
 """The next step of a progression: progress, stay or regress, with everything for and against it.
 
-The order: a surgeon's limit on the exercise of now takes it back; so does any rule that takes
-back; a limit on the next exercise or anything that holds keeps the level; only with nothing
-against it, and something for it, a step up is proposed: one step, one variable, one progression a
-visit. What is not on record counts as not known and holds. A person decides.
+The order: a surgeon's limit on the exercise of now, told or not confirmed yet, takes it back; so
+does any rule that takes back; a limit on the next exercise or anything that holds keeps the level;
+only with nothing against it, and something for it, a step up is proposed: one step, one variable,
+one progression a visit. What is not on record counts as not known and holds. A person decides.
 """
 
 from __future__ import annotations
@@ -49,9 +49,16 @@ from outcomes.core.step_rules import (
     session_reasons,
     setback_reasons,
     soreness_reasons,
-    unconfirmed_reasons,
 )
-from outcomes.core.values import EpisodeFacts, Event, Measure, Reading, RedFlag, Restriction
+from outcomes.core.values import (
+    EpisodeFacts,
+    Event,
+    Measure,
+    Reading,
+    RedFlag,
+    Restriction,
+    Unconfirmed,
+)
 
 
 def next_step(
@@ -64,16 +71,15 @@ def next_step(
     events: Sequence[Event],
     on: date,
     red_flags: Sequence[RedFlag] = (),
-    limits_to_confirm: Sequence[str] = (),
     step_taken: bool = False,
+    unconfirmed: Sequence[Unconfirmed] = (),
 ) -> Proposal:
     """What is proposed of one progression on a day.
 
     ``readings`` are all of the patient, ``restrictions`` the surgeon's limits, of which those in
-    force count; ``red_flags`` those that stand; ``limits_to_confirm`` the procedures, in words,
-    whose limits nobody has confirmed; ``step_taken``: another step up was taken or proposed at
-    this visit. The reasons are for and against what is proposed. Raises ``KeyError`` for a level
-    that is not there.
+    force count; ``red_flags`` those that stand; ``unconfirmed`` procedures hold what their usual
+    limits speak of; ``step_taken``: another step up was taken or proposed at this visit. The
+    reasons are for and against what is proposed. Raises ``KeyError`` for a level that is not there.
     """
     record = StepRecord(
         facts=facts,
@@ -83,7 +89,7 @@ def next_step(
         events=events,
         on=on,
         red_flags=red_flags,
-        limits_to_confirm=limits_to_confirm,
+        unconfirmed=unconfirmed,
     )
     return _proposal(_Case(standing=standing, record=record, step_taken=step_taken))
 
@@ -98,8 +104,8 @@ def next_steps(
     events: Sequence[Event],
     on: date,
     red_flags: Sequence[RedFlag] = (),
-    limits_to_confirm: Sequence[str] = (),
     step_taken: bool = False,
+    unconfirmed: Sequence[Unconfirmed] = (),
 ) -> tuple[Proposal, ...]:
     """What is proposed of several progressions: at most one step up over all of them.
 
@@ -115,7 +121,7 @@ def next_steps(
         events=events,
         on=on,
         red_flags=red_flags,
-        limits_to_confirm=limits_to_confirm,
+        unconfirmed=unconfirmed,
     )
     cases = [_Case(standing=one, record=record, step_taken=step_taken) for one in standings]
     found = [_proposal(case) for case in cases]
@@ -186,7 +192,7 @@ def _written(
     there: Place,
     move: Move,
     reasons: Sequence[StepReason],
-    limits: tuple[Restriction, ...],
+    limits: tuple[Restriction | Unconfirmed, ...],
 ) -> Proposal:
     goes_up = move is Move.PROGRESS
     spoken_for = [one for one in reasons if (one.effect is Effect.FOR) is goes_up]
@@ -232,11 +238,15 @@ def _text(value: Decimal | None) -> str:
     return "" if value is None else plain(value=value)
 
 
-def _limits(case: _Case, place: Place) -> tuple[Restriction, ...]:
+def _limits(case: _Case, place: Place) -> tuple[Restriction | Unconfirmed, ...]:
     return case.record.in_force(kinds=case.level(place).blocked_by)
 
 
-def _limit_reason(limit: Restriction) -> StepReason:
+def _limit_reason(limit: Restriction | Unconfirmed) -> StepReason:
+    if isinstance(limit, Unconfirmed):
+        return StepReason(
+            rule="limits_not_confirmed", effect=Effect.HOLDS, facts={"procedure": limit.words}
+        )
     return StepReason(
         rule="surgeons_limit",
         effect=Effect.HOLDS,
@@ -280,7 +290,6 @@ def _reasons(case: _Case, here: Place, up: Place | None) -> Iterator[StepReason]
         yield from setback_reasons(record=record, since=since)
     yield from event_step_reasons(record=record, since=since)
     yield from red_flag_reasons(record=record)
-    yield from unconfirmed_reasons(record=record, levels=ends)
     if here.index >= 0:
         yield from session_reasons(record=record, since=since, impact=impact)
         yield from level_reasons(standing=case.standing, here=here, record=record)

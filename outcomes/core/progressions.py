@@ -16,7 +16,7 @@ from fractions import Fraction
 from math import floor
 from typing import Final
 
-from outcomes.core.values import Criterion, Reading, Restriction, Source
+from outcomes.core.values import Criterion, Reading, Restriction, Source, Unconfirmed
 
 HALF_KILOGRAM: Final = Fraction(1, 2)
 NO_LEVEL: Final = "none"
@@ -252,6 +252,7 @@ class Proposal:
 
     ``variable`` is the one thing that a step up or down changes, None for staying. ``dose`` is
     None for a progression that is not begun. ``days_off`` are days without this work first.
+    ``blocked_by``: limits in force, and procedures whose limits are not confirmed.
     """
 
     progression: str
@@ -261,7 +262,7 @@ class Proposal:
     dose: Prescription | None
     reasons_for: tuple[StepReason, ...]
     reasons_against: tuple[StepReason, ...]
-    blocked_by: tuple[Restriction, ...] = ()
+    blocked_by: tuple[Restriction | Unconfirmed, ...] = ()
     days_off: int = 0
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Final
 
+from outcomes.core.holds import not_confirmed
 from outcomes.core.redflags import BY_CODE
 from outcomes.core.values import Reason
 
@@ -118,7 +119,7 @@ def _unsigned(facts: Facts) -> str:
 
 
 def _limits(facts: Facts) -> str:
-    return f"Surgeon's limits not confirmed ({facts['procedures']}): ask before loading"
+    return not_confirmed(procedure=facts["procedures"])
 
 
 def _happened(told: str, action: str) -> Callable[[Facts], str]:

@@ -22,6 +22,7 @@ from outcomes.core.values import (
     EpisodeFacts,
     Event,
     Examiner,
+    GateAside,
     Limb,
     Measure,
     MilestoneResult,
@@ -118,6 +119,7 @@ def judge(
     on: date,
     events: Sequence[Event] = (),
     scores: Sequence[Score] = (),
+    asides: Sequence[GateAside] = (),
 ) -> StatusToday:
     """Judge an episode on a day from its whole record. Pure: the same inputs, the same status.
 
@@ -130,21 +132,15 @@ def judge(
     return StatusToday(
         judged_on=on,
         next_change_on=next_change(
-            facts=facts,
-            catalogue=catalogue,
-            protocol=protocol,
-            readings=readings,
-            restrictions=restrictions,
-            visits=visits,
-            red_flags=red_flags,
-            on=on,
-            events=events,
+            facts=facts, catalogue=catalogue, protocol=protocol, readings=readings,
+            restrictions=restrictions, visits=visits, red_flags=red_flags, on=on, events=events,
             scores=scores,
         ),
         measures=tuple(measure_status(history=history, code=code) for code in history.codes),
         milestones=judge_protocol(
             protocol=protocol, catalogue=catalogue, readings=readings, facts=facts,
             restrictions=restrictions, on=on, scores=scores, events=events,
+            unconfirmed=visits.unconfirmed, asides=asides,
         ),
         reasons=reasons_from(
             history=history, restrictions=restrictions, visits=visits, red_flags=red_flags,

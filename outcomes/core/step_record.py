@@ -29,6 +29,7 @@ from outcomes.core.values import (
     Reason,
     RedFlag,
     Restriction,
+    Unconfirmed,
     Why,
 )
 
@@ -49,7 +50,7 @@ class StepRecord:
     events: Sequence[Event]
     on: date
     red_flags: Sequence[RedFlag] = ()
-    limits_to_confirm: Sequence[str] = ()
+    unconfirmed: Sequence[Unconfirmed] = ()
     history: History = field(init=False, repr=False)
     looks: Mapping[str, Reason] = field(init=False, repr=False)
     body_mass: Reading | None = field(init=False)
@@ -94,10 +95,11 @@ class StepRecord:
         oldest = self.on - timedelta(days=RECENT_DAYS)
         return [one for one in self.mine(code=code) if one.on >= oldest]
 
-    def in_force(self, *, kinds: Sequence[str]) -> tuple[Restriction, ...]:
-        """The surgeon's limits of these kinds that hold on the day."""
-        return tuple(
-            one for one in self.restrictions if one.kind in kinds and one.in_force(on=self.on)
+    def in_force(self, *, kinds: Sequence[str]) -> tuple[Restriction | Unconfirmed, ...]:
+        """What limits these kinds on the day: procedures not confirmed, and limits that hold."""
+        return (
+            *(one for one in self.unconfirmed if not set(one.kinds).isdisjoint(kinds)),
+            *(one for one in self.restrictions if one.kind in kinds and one.in_force(on=self.on)),
         )
 
 

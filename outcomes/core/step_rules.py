@@ -7,14 +7,14 @@ four quoted, the last from memory), effusion is graded by the sweep test (Sturgi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
 
 from outcomes.core.events import PROCEDURES
 from outcomes.core.looks_at_events import event_reasons
-from outcomes.core.progressions import Effect, Level, StepReason
+from outcomes.core.progressions import Effect, StepReason
 from outcomes.core.step_record import RECENT_DAYS, StepRecord, reading_reason, value_text
 from outcomes.core.values import Event, Measure, Reading
 
@@ -223,16 +223,6 @@ def red_flag_reasons(*, record: StepRecord) -> Iterator[StepReason]:
                 effect=Effect.HOLDS,
                 facts={"question": flag.code, "tier": flag.tier.value, "date": flag.on.isoformat()},
             )
-
-
-def unconfirmed_reasons(*, record: StepRecord, levels: Sequence[Level]) -> Iterator[StepReason]:
-    """Limits that nobody has confirmed hold every exercise that a limit could block."""
-    if record.limits_to_confirm and any(level.blocked_by for level in levels):
-        yield StepReason(
-            rule="limits_not_confirmed",
-            effect=Effect.HOLDS,
-            facts={"procedures": ", ".join(record.limits_to_confirm)},
-        )
 
 
 def session_reasons(*, record: StepRecord, since: date, impact: bool) -> Iterator[StepReason]:

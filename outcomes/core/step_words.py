@@ -8,6 +8,7 @@ from typing import Final
 
 from outcomes.core.events import BY_CODE
 from outcomes.core.grades import KEPT
+from outcomes.core.holds import not_confirmed
 from outcomes.core.kinds import Operator, Result, Why
 from outcomes.core.progressions import Level, Prescription, Span, StepReason
 from outcomes.core.quantities import plain, shown
@@ -89,7 +90,6 @@ PLAIN: Final = {
     "look_for": "To be seen at the visit: {text}",
     "week_reached": "Week {week}, earliest week {earliest_week}",
     "long_enough": "At this level for {days} days or more",
-    "limits_not_confirmed": "Surgeon's limits not confirmed ({procedures}): ask before loading",
     "alike_by_trick": "Level by a trick on one side: not alike",
     "alike_not_comparable": "The other side is no fair reference: this side is judged alone",
 }
@@ -200,6 +200,10 @@ def _limit(facts: Facts, catalogue: Catalogue) -> str:
     return f"Surgeon's limit, {LIMITS.get(facts['kind'], facts['kind'])}{said}{until}"
 
 
+def _not_confirmed(facts: Facts, catalogue: Catalogue) -> str:
+    return not_confirmed(procedure=facts["procedure"])
+
+
 def _event(facts: Facts, catalogue: Catalogue) -> str:
     return f"{BY_CODE[facts['event']].label} ({_day(facts, 'date')})"
 
@@ -250,6 +254,7 @@ OTHERS: Final[Mapping[str, Callable[[Facts, Catalogue], str]]] = {
     "not_alike": _alike,
     "alike_not_tested": _alike,
     "surgeons_limit": _limit,
+    "limits_not_confirmed": _not_confirmed,
     "giving_way": _giving_way,
     "red_flag": _red_flag,
     "ask_the_surgeon": _ask_the_surgeon,

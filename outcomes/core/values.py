@@ -206,6 +206,27 @@ class Fallback:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Unconfirmed:
+    """A procedure whose limits nobody has confirmed, in words, with the kinds it usually has.
+
+    What those kinds hold is held until a clinician confirms; no day ends it.
+    """
+
+    words: str
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GateAside:
+    """The earliest date of a milestone, set aside by a clinician: when, by whom and why."""
+
+    milestone: str
+    on: date
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class CriterionResult:
     """A criterion judged on one day: the value, its date, the margin of error and the reason.
 
@@ -227,13 +248,19 @@ class CriterionResult:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MilestoneResult:
-    """A milestone judged on one day. Counts are over hard criteria."""
+    """A milestone judged on one day. Counts are over hard criteria.
+
+    ``unconfirmed``: the procedures, in words, whose limits are not confirmed and hold it;
+    ``aside``: its earliest date was set aside and does not count.
+    """
 
     milestone: Milestone
     state: MilestoneState
     earliest: date | None
     criteria: tuple[CriterionResult, ...]
     blocked_by: tuple[Restriction, ...] = ()
+    unconfirmed: tuple[str, ...] = ()
+    aside: GateAside | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -286,14 +313,19 @@ class VisitFacts:
     """What the core must know of the visits of an episode.
 
     Dates: last one that took place, latest one booked, oldest one not signed, episode taken on.
-    ``limits_to_confirm``: procedures, in words, whose surgeon's limits nobody has confirmed.
+    ``unconfirmed``: procedures whose surgeon's limits nobody has confirmed.
     """
 
     last_on: date | None = None
     booked_on: date | None = None
     unsigned_since: date | None = None
     followed_since: date | None = None
-    limits_to_confirm: tuple[str, ...] = ()
+    unconfirmed: tuple[Unconfirmed, ...] = ()
+
+    @property
+    def limits_to_confirm(self) -> tuple[str, ...]:
+        """The procedures that are not confirmed, in words, each once."""
+        return tuple(dict.fromkeys(one.words for one in self.unconfirmed))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

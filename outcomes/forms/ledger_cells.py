@@ -48,6 +48,7 @@ class Cell:
     """One limb's cell. ``says`` are its problems; ``asks``: one of them asks for a reason.
 
     ``closed``: the other side, which is not asked about for this measure, but can be opened.
+    ``held``: a surgeon's limit, or one that is not confirmed, holds the test; it can be opened.
     ``comfort`` is the detail that is asked with what else is seen in a task.
     """
 
@@ -64,6 +65,12 @@ class Cell:
     closed: bool
     touched: bool
     comfort: Field | None = None
+    held: bool = False
+
+    @property
+    def folded(self) -> bool:
+        """Whether it is shut until it is opened: nothing is typed, and it is not asked or held."""
+        return (self.closed or self.held) and not self.touched
 
     @property
     def id(self) -> str:
@@ -86,6 +93,7 @@ def cell_of(
     on: date,
     involved: bool,
     wrong: bool,
+    held: bool = False,
 ) -> Cell:
     """One limb's cell. ``wrong`` marks its fields, after signing was tried."""
     measure = test.measure
@@ -114,6 +122,7 @@ def cell_of(
         says=tuple(problem.message for problem in problems),
         asks=any(problem.part == "reason" for problem in problems),
         closed=not asked,
+        held=held,
         touched=bool(test.taken[limb].entry or problems),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from outcomes.core.quantities import unit_sign
 from outcomes.core.values import Limb, Measure, Reading
@@ -30,6 +31,7 @@ class Row:
     """One row as it is drawn. ``cells`` come in the order of the test: other side first.
 
     ``carried``: the value that still counts, with its date; the row is folded behind it.
+    ``held``: why a surgeon's limit holds the test back, in sentences.
     ``seen``: what else is seen in the task that this row leads, ``seen_open`` once it is typed.
     """
 
@@ -49,6 +51,7 @@ class Row:
     cautions: tuple[str, ...]
     again: str
     carried: str = ""
+    held: tuple[str, ...] = ()
     seen: tuple[Row, ...] = ()
     seen_open: bool = False
     was: str = ""
@@ -108,6 +111,7 @@ class Drawing:
             cautions=self._cautions(measure),
             again=self._again(test),
             carried=self._carried(test),
+            held=self._held(test.measure),
         )
         return self._with_drafts(self._with_seen(row))
 
@@ -133,10 +137,16 @@ class Drawing:
                 history=self.sheet.history,
                 on=self.sheet.visit.date,
                 involved=limb in involved,
+                held=test.measure.code in self.sheet.holds.get(limb, {}),
                 wrong=self.tried,
             )
             for limb in self._order(test.measure)
         )
+
+    def _held(self, measure: Measure) -> tuple[str, ...]:
+        """Why the test is held, over the followed knees; a whole-person test by either."""
+        found = [why.get(measure.code, ()) for why in self.sheet.holds.values()]
+        return tuple(dict.fromkeys(chain.from_iterable(found)))
 
     def _order(self, measure: Measure) -> tuple[Limb, ...]:
         """Other side first, then operated; with two followed knees left first."""

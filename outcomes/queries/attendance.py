@@ -11,7 +11,9 @@ from django.db.models import Max, Min, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
 from outcomes.core.events import BY_CODE, asks_for_limits
-from outcomes.core.values import Event, VisitFacts
+from outcomes.core.holds import KINDS
+from outcomes.core.values import Event, Unconfirmed, VisitFacts
+from outcomes.protocols.limits_reading import limit_templates
 
 WITHOUT_LIMITS: Final = frozenset(
     {"partial_meniscectomy", "cyclops_removal", "washout", "stiffness_procedure"}
@@ -22,6 +24,24 @@ After every other one the surgeon's limits are asked for."""
 PROCEDURE: Final = dict(care.PROCEDURES)
 REOPERATION: Final = "another operation on this knee"
 NOT_KNOWN: Final = "what else was done is not known yet"
+
+
+class Asked(NamedTuple):
+    """A procedure whose limits are asked for: code, words, the day it was done if known."""
+
+    procedure: str
+    words: str
+    done_on: date | None
+
+    @property
+    def held(self) -> Unconfirmed:
+        """What it holds back: the kinds it usually limits, every kind where that is not known."""
+        template = limit_templates().get(self.procedure)
+        return Unconfirmed(words=self.words, kinds=template.kinds if template else KINDS)
+
+
+Told = Mapping[tuple[int, str], date]
+"""The latest day from which confirmed limits hold, by episode and procedure."""
 
 
 class Dates(NamedTuple):
@@ -42,8 +62,7 @@ def visit_facts_of(
     """
     prefetch_related_objects(episodes, "surgeries")
     dates = _dates(patient_ids={episode.patient_id for episode in episodes})
-    asking = [one.pk for one in episodes if _to_confirm(one, events, None)]
-    told = _told_on(episode_ids=asking)
+    open_limits = unconfirmed_of(episodes=episodes, events=events)
     none = Dates(None, None, None)
     return {
         episode.pk: VisitFacts(
@@ -51,7 +70,7 @@ def visit_facts_of(
             booked_on=dates.get(episode.patient_id, none).booked,
             unsigned_since=dates.get(episode.patient_id, none).unsigned,
             followed_since=episode.opened_on,
-            limits_to_confirm=_to_confirm(episode, events, told.get(episode.pk)),
+            unconfirmed=tuple(one.held for one in open_limits[episode.pk]),
         )
         for episode in episodes
     }
@@ -77,48 +96,74 @@ def _all_dates() -> QuerySet[care.Visit, Any]:
     )
 
 
-def _told_on(*, episode_ids: Collection[int]) -> dict[int, date]:
-    """The latest day from which an instruction of the surgeon holds, by episode."""
-    rows = (
-        care.Restriction.objects.filter(episode_id__in=episode_ids, origin="surgeon")
-        .order_by()
-        .values("episode_id")
-        .annotate(latest=Max("since"))
-    )
-    return dict(rows.values_list("episode_id", "latest"))
+def unconfirmed_of(
+    *, episodes: Sequence[care.Episode], events: Mapping[int, Sequence[Event]]
+) -> dict[int, tuple[Asked, ...]]:
+    """The procedures of each episode whose limits nobody has confirmed. At most one statement.
 
-
-def _to_confirm(
-    episode: care.Episode, events: Mapping[int, Sequence[Event]], told_on: date | None
-) -> tuple[str, ...]:
-    mine = events[episode.pk]
-    return limits_to_confirm(episode=episode, events=mine, told_on=told_on)
-
-
-def limits_to_confirm(
-    *, episode: care.Episode, events: Sequence[Event], told_on: date | None
-) -> tuple[str, ...]:
-    """The procedures, in words, whose limits the surgeon has not confirmed since they were done.
-
-    Any instruction of the surgeon that holds from the day of the operation or later confirms.
-    Reads ``episode.surgeries.all()``, which may be prefetched.
+    Each procedure is confirmed by itself: limits that are recorded for it and hold from the day it
+    was done or later. Reads ``episode.surgeries.all()``, which may be prefetched.
     """
-    words: list[str] = []
+    asked = {one.pk: asked_for(episode=one, events=events[one.pk]) for one in episodes}
+    told = _told(episode_ids=[pk for pk, found in asked.items() if found])
+    return {
+        pk: tuple(one for one in found if not _confirmed(one, told.get((pk, one.procedure))))
+        for pk, found in asked.items()
+    }
+
+
+def words_of(*, asked: Sequence[Asked]) -> tuple[str, ...]:
+    """The procedures in words, each once."""
+    return tuple(dict.fromkeys(one.words for one in asked))
+
+
+def _confirmed(asked: Asked, told: date | None) -> bool:
+    return told is not None and (asked.done_on is None or told >= asked.done_on)
+
+
+def _told(*, episode_ids: Collection[int]) -> Told:
+    if not episode_ids:
+        return {}
+    rows = (
+        care.Restriction.objects.filter(episode_id__in=episode_ids)
+        .exclude(procedure="")
+        .order_by()
+        .values("episode_id", "procedure")
+        .annotate(latest=Max("since"))
+        .values_list("episode_id", "procedure", "latest")
+    )
+    return {(pk, procedure): latest for pk, procedure, latest in rows}
+
+
+def asked_for(*, episode: care.Episode, events: Sequence[Event]) -> list[Asked]:
+    """Every procedure after which the surgeon's limits are asked for, confirmed or not."""
+    found: list[Asked] = []
     for surgery in episode.surgeries.all():
-        if surgery.state != "performed" or (told_on and told_on >= (surgery.date or told_on)):
+        if surgery.state != "performed":
             continue
-        asked_for = [code for code in surgery.procedures if code not in WITHOUT_LIMITS]
-        words += [PROCEDURE[code] for code in asked_for]
+        found += [
+            Asked(code, PROCEDURE[code], surgery.date)
+            for code in surgery.procedures
+            if code not in WITHOUT_LIMITS
+        ]
         if surgery.procedures_asked_on and not surgery.procedures:
-            words.append(NOT_KNOWN)
-    for event in events:
-        if event.ref and asks_for_limits(event=event) and not (told_on and told_on >= event.on):
-            words.append(_asked_after(event))
-    return tuple(dict.fromkeys(words))
+            found.append(Asked("not_known", NOT_KNOWN, surgery.date))
+    found += [_asked_after(one) for one in events if one.ref and asks_for_limits(event=one)]
+    return _newest_of_each(found)
 
 
-def _asked_after(event: Event) -> str:
+def _newest_of_each(asked: Sequence[Asked]) -> list[Asked]:
+    """What was done twice is asked for once: the last time counts."""
+    newest: dict[str, Asked] = {}
+    for one in asked:
+        before = newest.get(one.procedure, one)
+        newest[one.procedure] = max(before, one, key=lambda each: each.done_on or date.min)
+    return list(newest.values())
+
+
+def _asked_after(event: Event) -> Asked:
     """What was done at a reoperation, as the surgeon is asked about it."""
     if event.detail in ("other", "not_known"):
-        return REOPERATION
-    return BY_CODE[event.code].details.get(event.detail, REOPERATION)
+        return Asked("reoperation", REOPERATION, event.on)
+    words = BY_CODE[event.code].details.get(event.detail, REOPERATION)
+    return Asked(event.detail, words, event.on)

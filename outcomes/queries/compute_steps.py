@@ -57,7 +57,7 @@ def next_step(asked: Asked) -> dict[str, Any]:
         "dose": None if found.dose is None else _dose(found.dose),
         "reasons_for": [_reason(one, catalogue) for one in found.reasons_for],
         "reasons_against": [_reason(one, catalogue) for one in found.reasons_against],
-        "blocked_by": [_limit(one) for one in found.blocked_by],
+        "blocked_by": [_limit(one) for one in found.blocked_by if isinstance(one, Restriction)],
     }
 
 

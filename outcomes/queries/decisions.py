@@ -18,7 +18,14 @@ from outcomes.core.values import Event, MilestoneResult, Result
 from outcomes.models.record import COURSES, Decision
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
-from outcomes.queries.kept import criterion_json, event_json, facts_json, limit_json, reading_json
+from outcomes.queries.kept import (
+    aside_json,
+    criterion_json,
+    event_json,
+    facts_json,
+    limit_json,
+    reading_json,
+)
 from outcomes.queries.milestone_words import MilestoneWords, milestone_words
 
 COURSE: Final[Mapping[str, str]] = dict(COURSES)
@@ -96,6 +103,7 @@ def _body(
         "state": found.state.value,
         "headline": says.headline,
         "earliest": found.earliest.isoformat() if found.earliest else None,
+        "aside": found.aside and aside_json(found.aside),
         "counts": says.counts,
         "results": [
             {

@@ -15,6 +15,7 @@ from outcomes.core.status import StatusToday, judge
 from outcomes.core.values import (
     EpisodeFacts,
     Event,
+    GateAside,
     Limb,
     MilestoneResult,
     MilestoneState,
@@ -32,7 +33,7 @@ from outcomes.queries.catalogue import InForce
 from outcomes.queries.events import events_of
 from outcomes.queries.looks import Answer, newest_answers
 from outcomes.queries.questionnaires import scores_of
-from outcomes.queries.record import episode_facts, readings_of, restrictions_of
+from outcomes.queries.record import episode_facts, limited_of, readings_of
 from outcomes.queries.red_flags import red_flags_of
 
 
@@ -44,6 +45,7 @@ class Record:
     facts: EpisodeFacts
     readings: Sequence[Reading]
     restrictions: Sequence[Restriction]
+    asides: Sequence[GateAside]
     visits: VisitFacts
     red_flags: Sequence[RedFlag]
     events: Sequence[Event]
@@ -61,7 +63,7 @@ def records_of(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int,
     events = events_of(episodes=episodes)
     facts = episode_facts(episodes=episodes, events=events)
     readings = readings_of(patient_ids={episode.patient_id for episode in episodes})
-    restrictions = restrictions_of(episode_ids=ids)
+    limited = limited_of(episode_ids=ids)
     visits = visit_facts_of(episodes=episodes, events=events)
     red_flags = red_flags_of(episodes=episodes)
     scores = _scores(episodes=episodes, rules=rules)
@@ -72,7 +74,8 @@ def records_of(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int,
             protocol=episode.protocol,
             facts=facts[episode.pk],
             readings=readings[episode.patient_id],
-            restrictions=restrictions[episode.pk],
+            restrictions=limited[episode.pk].restrictions,
+            asides=limited[episode.pk].asides,
             visits=visits[episode.pk],
             red_flags=red_flags[episode.pk],
             events=events[episode.pk],
@@ -95,6 +98,7 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
         protocol=rules.protocols[record.protocol],
         readings=record.readings,
         restrictions=record.restrictions,
+        asides=record.asides,
         visits=record.visits,
         red_flags=record.red_flags,
         events=record.events,

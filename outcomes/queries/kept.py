@@ -19,6 +19,7 @@ from outcomes.core.values import (
     EpisodeFacts,
     Event,
     Fallback,
+    GateAside,
     Limb,
     Measure,
     Milestone,
@@ -282,6 +283,8 @@ def _milestone_out(found: MilestoneResult) -> Json:
         "earliest": _iso(found.earliest),
         "criteria": [criterion_json(one) for one in found.criteria],
         "blocked_by": [limit_json(one) for one in found.blocked_by],
+        "unconfirmed": list(found.unconfirmed),
+        "aside": found.aside and aside_json(found.aside),
     }
 
 
@@ -306,7 +309,23 @@ def _milestone_in(row: Json, milestone: Milestone) -> MilestoneResult:
             for one in row["criteria"]
         ),
         blocked_by=tuple(_limit_in(one) for one in row["blocked_by"]),
+        unconfirmed=tuple(row["unconfirmed"]),
+        aside=_aside_in(row["aside"]),
     )
+
+
+def aside_json(aside: GateAside) -> Json:
+    """A gate that was set aside, as JSON."""
+    return {
+        "milestone": aside.milestone,
+        "on": aside.on.isoformat(),
+        "by": aside.by,
+        "reason": aside.reason,
+    }
+
+
+def _aside_in(row: Json | None) -> GateAside | None:
+    return None if row is None else GateAside(**{**row, "on": date.fromisoformat(row["on"])})
 
 
 def criterion_json(found: CriterionResult) -> Json:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Final
 
 from clinic import words
 from clinic.models import care
-from clinic.queries.care import Limit, acl_operation, week_words
+from clinic.queries.care import Aside, Limit, acl_operation, week_words
 from outcomes.charts.marks import LimbMark
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
 
 PROCEDURE: Final = dict(care.PROCEDURES)
+SOON: Final = timedelta(days=7)
+"""How long before its last day a limit is shown as ending."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -23,7 +25,8 @@ class KneeWords:
 
     ``what``: "Right knee, operated 12 Aug 2026"; ``done``: graft and what else was done;
     ``week``: "week 15"; ``limits``: the surgeon's limits that hold; ``to_confirm``: what the
-    surgeon still has to say; ``ahead``: limits that begin later.
+    surgeon still has to say; ``ahead``: limits that begin later; ``ending``: those that hold and
+    end within a week; ``aside``: usual limits that a clinician set aside, by whom, when and why.
     """
 
     limb: Limb
@@ -35,6 +38,8 @@ class KneeWords:
     limits: tuple[str, ...]
     ahead: tuple[str, ...]
     to_confirm: str
+    ending: tuple[str, ...] = ()
+    aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,8 +70,14 @@ def knee_words(
         week=week_words(episode=episode, on=on),
         state=state_words(episode=episode),
         limits=tuple(limit_words(limit, on=on) for limit in limits if limit.holds(on=on)),
-        ahead=tuple(limit_words(limit, on=on) for limit in limits if limit.since > on),
+        ahead=tuple(limit_words(limit, on=on) for limit in limits if _is_ahead(limit, on=on)),
         to_confirm=words.listed(list(to_confirm)),
+        ending=tuple(limit_words(limit, on=on) for limit in limits if _ends_soon(limit, on=on)),
+        aside=tuple(
+            aside_words(limit.aside, of=f"{limit.words}, {limit.limit}")
+            for limit in limits
+            if limit.aside and limit.would_hold(on=on)
+        ),
     )
 
 
@@ -121,6 +132,20 @@ def _procedures(surgery: care.Surgery) -> list[str]:
     if surgery.procedures_asked_on and not surgery.procedures:
         return [f"what else was done not known, asked on {words.day(surgery.procedures_asked_on)}"]
     return [PROCEDURE[code] for code in surgery.procedures]
+
+
+def _ends_soon(limit: Limit, *, on: date) -> bool:
+    """Whether it holds and its last day is within a week."""
+    return limit.holds(on=on) and limit.until is not None and limit.until <= on + SOON
+
+
+def _is_ahead(limit: Limit, *, on: date) -> bool:
+    return limit.since > on and not limit.would_hold(on=on)
+
+
+def aside_words(aside: Aside, *, of: str) -> str:
+    """What a clinician set aside: "impact, no jogging: set aside on 20 Nov 2026 by …: why"."""
+    return f"{of}: set aside on {words.day(aside.on)} by {aside.by}: {aside.reason}"
 
 
 def limit_words(limit: Limit, *, on: date) -> str:

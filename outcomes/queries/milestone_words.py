@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -10,9 +10,11 @@ from typing import Final
 from clinic import words
 from outcomes.core.dates import add_months, completed_months
 from outcomes.core.gates import YOUNG, later_codes
+from outcomes.core.holds import not_confirmed
 from outcomes.core.values import (
     EpisodeFacts,
     Gate,
+    GateAside,
     Measure,
     MilestoneResult,
     MilestoneState,
@@ -43,7 +45,10 @@ class ResultLine:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MilestoneWords:
-    """One milestone, ready to print. ``results`` count, ``beside`` are shown and do not."""
+    """One milestone, ready to print. ``results`` count, ``beside`` are shown and do not.
+
+    ``too_early``: its earliest date lies ahead and was not set aside.
+    """
 
     code: str
     label: str
@@ -54,6 +59,7 @@ class MilestoneWords:
     results: tuple[ResultLine, ...]
     beside: tuple[ResultLine, ...]
     sources: tuple[str, ...]
+    too_early: bool
 
 
 def milestone_words(
@@ -91,17 +97,20 @@ def milestone_words(
         results=tuple(line for line in lines if line.says.hard),
         beside=tuple(line for line in lines if not line.says.hard),
         sources=source_lines(sources=found.milestone.gate.sources),
+        too_early=_too_early(found=found, facts=facts, on=on),
     )
+
+
+def _too_early(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> bool:
+    waived = found.aside is not None or facts.kind in found.milestone.gate.waived_for
+    return not waived and found.earliest is not None and on < found.earliest
 
 
 def headline(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
     """Where the milestone stands, as one sentence that never permits."""
     match found.state:
         case MilestoneState.BLOCKED:
-            limits = [
-                f"{limit.limit} ({until_words(limit.until, on=on)})" for limit in found.blocked_by
-            ]
-            return f"Held by the surgeon's limit: {words.listed(limits)}."
+            return " ".join(_held_words(found=found, on=on))
         case MilestoneState.BEFORE_EARLIEST_DATE:
             return f"{earliest_words(found=found, facts=facts, on=on)}, {ONLY}."
         case MilestoneState.RECORDED_AS_MET:
@@ -110,13 +119,34 @@ def headline(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
             return "Criteria still missing."
 
 
+def _held_words(*, found: MilestoneResult, on: date) -> Iterator[str]:
+    if found.unconfirmed:
+        yield f"{not_confirmed(procedure=words.listed(list(found.unconfirmed)))}."
+    limits = [f"{limit.limit} ({until_words(limit.until, on=on)})" for limit in found.blocked_by]
+    if limits:
+        yield f"Held by the surgeon's limit: {words.listed(limits)}."
+
+
 def until_words(day: date | None, *, on: date) -> str:
     """Until when a limit holds."""
     return f"until {words.short_day(day, today=on)}" if day else "no end given"
 
 
 def earliest_words(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
-    """The earliest date, and why it is later than usual: "Not before week 12 (4 Nov)"."""
+    """The earliest date, and why it is later than usual: "Not before week 12 (4 Nov)".
+
+    One that a clinician has set aside says so, with day, name and reason.
+    """
+    said = _earliest(found=found, facts=facts, on=on)
+    return f"{said}; {aside_words(aside=found.aside)}" if found.aside else said
+
+
+def aside_words(*, aside: GateAside) -> str:
+    """What was set aside, when, by whom and why."""
+    return f"set aside on {words.day(aside.on)} by {aside.by}: {aside.reason}"
+
+
+def _earliest(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
     gate = found.milestone.gate
     if facts.kind in gate.waived_for:
         return "No earliest week without surgery"

@@ -70,10 +70,11 @@ class Gathered:
 
 def gather(*, episode: care.Episode) -> Gathered:
     """The record of an episode as it stands on its local today. At most fifteen statements."""
+    rules = in_force()
     return Gathered(
         episode=episode,
-        record=records_of(episodes=[episode])[episode.pk],
-        rules=in_force(),
+        record=records_of(episodes=[episode], rules=rules)[episode.pk],
+        rules=rules,
         newest=plans_of(episode_ids=[episode.pk])[episode.pk],
         on=clock.today(episode.site),
     )
@@ -145,7 +146,7 @@ def core_proposals(*, gathered: Gathered, standings: Sequence[Standing]) -> tupl
         restrictions=record.restrictions,
         events=record.events,
         red_flags=record.red_flags,
-        limits_to_confirm=record.visits.limits_to_confirm,
+        unconfirmed=record.visits.unconfirmed,
         on=gathered.on,
         step_taken=gathered.step_taken,
     )

@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from clinic import words
 from clinic.models import care
+from clinic.models.handovers import Handover
 from clinic.models.people import Patient
 from clinic.queries.care import week_words
 from outcomes.models.letters import Letter
@@ -130,7 +131,7 @@ def letter_lines(*, episodes: Sequence[care.Episode]) -> list[LetterLine]:
 
 def cover_lines(*, shown: Sequence[care.Episode], on: date) -> list[CoverLine]:
     """The covers of the shown episodes that have not ended, in order. One statement."""
-    rows = care.Handover.objects.filter(episode__in=shown, until__gte=on).order_by("since", "id")
+    rows = Handover.objects.filter(episode__in=shown, until__gte=on).order_by("since", "id")
     found = rows.values_list(
         "giver__full_name", "taker__full_name", "since", "until", "aim_now", "watch_for",
         "taken_over_at",

@@ -23,7 +23,7 @@ from outcomes.core.progressions import (
 from outcomes.core.quantities import plain
 from outcomes.core.step_sources import sources_of
 from outcomes.core.step_words import VARIABLES, dose_words, reason_words
-from outcomes.core.values import Reading
+from outcomes.core.values import Reading, Restriction, Unconfirmed
 from outcomes.models.plans import PlanStep
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
@@ -36,6 +36,7 @@ from outcomes.queries.trends import CODE
 Json = dict[str, Any]
 CHANGES: Final = ("one_step_up", "step_down")
 """Rules that say what changes: their sentence stands under the headline."""
+LIMITS: Final = ("surgeons_limit", "limits_not_confirmed")
 NO_READINGS: Final = ("surgeons_limit", "giving_way", "ask_the_surgeon", "operated_since")
 """Rules whose ``refs`` are no readings."""
 
@@ -117,7 +118,7 @@ def proposal_words(*, proposal: Proposal, ground: Ground) -> ProposalWords:
         days_off=proposal.days_off,
         reasons_for=_lines(proposal.reasons_for, proposal, ground),
         reasons_against=_lines(proposal.reasons_against, proposal, ground),
-        limits=[_said(one, ground) for one in both if one.rule == "surgeons_limit"],
+        limits=[_said(one, ground) for one in both if one.rule in LIMITS],
         supported=MARK[level.sources[0].mark] if level else "",
         body=_body(proposal=proposal, headline=headline, level=level, ground=ground),
     )
@@ -190,7 +191,10 @@ def _body(*, proposal: Proposal, headline: str, level: Level | None, ground: Gro
         "days_off": proposal.days_off,
         "reasons_for": [_reason(one, ground) for one in proposal.reasons_for],
         "reasons_against": [_reason(one, ground) for one in proposal.reasons_against],
-        "blocked_by": [limit_json(one) for one in proposal.blocked_by],
+        "blocked_by": [
+            limit_json(one) for one in proposal.blocked_by if isinstance(one, Restriction)
+        ],
+        "unconfirmed": [one.words for one in proposal.blocked_by if isinstance(one, Unconfirmed)],
         "readings": [
             reading_json(ground.readings[ref]) for ref in sorted(refs & {*ground.readings})
         ],

@@ -7,14 +7,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
-from clinic.queries.care import acl_operation, index_date, limits
-from outcomes.core.values import EpisodeFacts, Event, Limb, Reading, ReadingStatus, Restriction
+from clinic.queries.care import Limit, acl_operation, index_date, told_of
+from outcomes.core.values import (
+    EpisodeFacts,
+    Event,
+    GateAside,
+    Limb,
+    Reading,
+    ReadingStatus,
+    Restriction,
+)
 from outcomes.models.record import Reading as ReadingRow
 
 OTHER_ACL: Final = "other_knee_acl_injury"
@@ -158,18 +167,30 @@ def _facts(
     )
 
 
-def restrictions_of(*, episode_ids: Collection[int]) -> dict[int, list[Restriction]]:
-    """The surgeon's limits of each episode with the days on which they hold. One statement."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limited:
+    """The surgeon's limits of an episode with their days, and the gates that were set aside."""
+
+    restrictions: Sequence[Restriction]
+    asides: Sequence[GateAside]
+
+
+def limited_of(*, episode_ids: Collection[int]) -> dict[int, Limited]:
+    """What limits each episode. One statement."""
     return {
-        ident: [
-            Restriction(
-                kind=limit.kind,
-                limit=limit.limit,
-                since=limit.since,
-                until=limit.until,
-                ref=limit.pk,
-            )
-            for limit in found
-        ]
-        for ident, found in limits(episode_ids=episode_ids).items()
+        ident: Limited(
+            restrictions=[restriction_of(limit=limit) for limit in told.limits],
+            asides=[
+                GateAside(milestone=code, on=aside.on, by=aside.by, reason=aside.reason)
+                for code, aside in told.gates
+            ],
+        )
+        for ident, told in told_of(episode_ids=episode_ids).items()
     }
+
+
+def restriction_of(*, limit: Limit) -> Restriction:
+    """A surgeon's limit as the core judges it."""
+    return Restriction(
+        kind=limit.kind, limit=limit.limit, since=limit.since, until=limit.until, ref=limit.pk
+    )

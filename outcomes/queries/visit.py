@@ -27,9 +27,10 @@ from outcomes.core.values import (
 )
 from outcomes.models.record import Reading as ReadingRow
 from outcomes.models.record import RedFlagCheck, VisitDraft
-from outcomes.queries.attendance import visit_facts_of
+from outcomes.queries.attendance import Asked, unconfirmed_of, words_of
 from outcomes.queries.catalogue import InForce, in_force
 from outcomes.queries.events import events_of
+from outcomes.queries.holds import held_words
 from outcomes.queries.record import episode_facts, readings_of, tester_of
 
 
@@ -147,16 +148,36 @@ class VisitSheet:
 
     @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:
-        """The surgeon's limits that hold on the day, by episode."""
+        """The limits that hold on the day, and those set aside that would, by episode."""
         found = care.limits(episode_ids=[episode.pk for episode in self.episodes])
         on = self.visit.date
-        return {pk: [one for one in all_ if one.holds(on=on)] for pk, all_ in found.items()}
+        return {
+            pk: [one for one in all_ if one.holds(on=on) or one.would_hold(on=on)]
+            for pk, all_ in found.items()
+        }
 
     @cached_property
     def to_confirm(self) -> dict[int, tuple[str, ...]]:
         """The procedures whose limits nobody has confirmed, by episode."""
-        facts = visit_facts_of(episodes=self.episodes, events=self.events)
-        return {pk: found.limits_to_confirm for pk, found in facts.items()}
+        return {pk: words_of(asked=found) for pk, found in self.unconfirmed.items()}
+
+    @cached_property
+    def unconfirmed(self) -> dict[int, tuple[Asked, ...]]:
+        """The same as they are asked for."""
+        return unconfirmed_of(episodes=self.episodes, events=self.events)
+
+    @cached_property
+    def holds(self) -> dict[Limb, dict[str, tuple[str, ...]]]:
+        """Why tests of a followed knee are held on the day: sentences by limb and measure."""
+        return {
+            knee.limb: held_words(
+                measures=self.measures,
+                limits=self.limits[knee.episode.pk],
+                unconfirmed=self.unconfirmed[knee.episode.pk],
+                on=self.visit.date,
+            )
+            for knee in self.knees
+        }
 
     @cached_property
     def record_number(self) -> str:

@@ -222,9 +222,13 @@ def _held(gathered: Gathered, level: Level, move: str) -> str:
             f"The surgeon's limit holds: {words.listed(found)}. Choose a level that it does not "
             "block or none, or record the surgeon's new instruction first."
         )
-    to_confirm = gathered.record.visits.limits_to_confirm
-    if to_confirm and level.blocked_by and move in ("progress", "begun"):
-        named = words.listed(list(to_confirm))
+    asking = [
+        one.words
+        for one in gathered.record.visits.unconfirmed
+        if not set(one.kinds).isdisjoint(level.blocked_by)
+    ]
+    if asking and move in ("progress", "begun"):
+        named = words.listed(asking)
         return f"Surgeon's limits not confirmed ({named}): ask, and record the answer first."
     return ""
 

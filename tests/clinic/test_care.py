@@ -23,6 +23,7 @@ LIMIT = {
     "since": "2026-11-20",
     "until": "2026-12-18",
     "told_by": "Mr Pryce, operation note",
+    "told_on": "2026-11-20",
 }
 
 
@@ -65,6 +66,9 @@ def test_a_limit_is_recorded_once_and_makes_the_status_due(cast):
     [
         ({"limit": ""}, "limit"),
         ({"told_by": ""}, "told_by"),
+        ({"told_on": ""}, "told_on"),
+        ({"told_on": "2026-11-26"}, "told_on"),
+        ({"kind": "set_aside"}, "kind"),
         ({"until": "2026-11-19"}, "until"),
         ({"kind": "walking"}, "kind"),
         ({"supersedes_id": "999"}, "supersedes_id"),
@@ -96,13 +100,21 @@ def test_a_new_instruction_takes_the_older_ones_place_from_its_first_day(cast):
 def test_the_surgeon_ends_a_limit_and_both_instructions_stay_to_be_read(cast):
     send(cast, "limits", **LIMIT)
     old = Restriction.objects.get()
-    early = send(cast, "limits/end", restriction=old.pk, until="2026-11-19", told_by="phone")
+    end = {
+        "restriction": old.pk,
+        "until": "2026-11-24",
+        "told_by": "Mr Pryce, phone",
+        "told_on": "2026-11-24",
+    }
+    early = send(cast, "limits/end", **(end | {"until": "2026-11-19"}))
     assert list(errors_of(early)) == ["until"]
-    end = {"restriction": old.pk, "until": "2026-11-24", "told_by": "Mr Pryce, phone"}
+    assert list(errors_of(send(cast, "limits/end", **(end | {"told_on": "2026-11-26"})))) == [
+        "told_on"
+    ]
     assert send(cast, "limits/end", **end).status_code == 302
     assert (held(cast), held(cast, on=TODAY - DAY)) == ([], ["0 to 90°"])
     page = words_of(signed_in(cast.clinician).get(f"/episodes/{cast.episode.uid}/limits"))
-    assert "Mr Pryce, phone" in page
+    assert "Mr Pryce, phone on 24 Nov 2026" in page
     assert "Mr Pryce, operation note" in page
 
 
@@ -152,9 +164,9 @@ def test_limits_of_many_episodes_cost_one_statement(cast, count, django_assert_n
     assert [len(of_one) for of_one in found.values()] == [1] * count
 
 
-LIMITS_PAGE = 9
-"""Session, person, roles; episode, sites at the door, audit row; limits in force, all
-instructions; sites for the buttons."""
+LIMITS_PAGE = 8
+"""Session, person, roles; episode, sites at the door, audit row; all instructions; sites for the
+buttons."""
 
 
 @pytest.mark.parametrize("count", [1, 3])

@@ -3,7 +3,7 @@
 import pytest
 
 from clinic.models.audit import AuditEntry
-from clinic.models.care import Handover
+from clinic.models.handovers import Handover
 from tests.cast import MOMENT, TODAY
 from tests.clinic.desk import errors_of, posted
 from tests.factories.clinic import EpisodeFactory, MembershipFactory, PatientFactory

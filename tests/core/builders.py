@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import count
@@ -11,9 +11,19 @@ from typing import Any
 from hypothesis import settings
 
 from outcomes.catalogue.seeds import load_catalogue
+from outcomes.core.holds import KINDS
 from outcomes.core.readings import conditions_of
 from outcomes.core.symmetry import pairs_of
-from outcomes.core.values import Basis, EpisodeFacts, Limb, Measure, Pair, Reading, VisitFacts
+from outcomes.core.values import (
+    Basis,
+    EpisodeFacts,
+    Limb,
+    Measure,
+    Pair,
+    Reading,
+    Unconfirmed,
+    VisitFacts,
+)
 from outcomes.protocols.seeds import load_protocols
 
 CATALOGUE = load_catalogue()
@@ -92,6 +102,7 @@ def sem_of(code: str, of: str) -> Decimal:
     return error.sem
 
 
-def visits(**changes: Any) -> VisitFacts:
-    """Nothing booked, nothing unsigned, no visit known."""
-    return VisitFacts(**changes)
+def visits(*, limits_to_confirm: Iterable[str] = (), **changes: Any) -> VisitFacts:
+    """Nothing booked, nothing unsigned, no visit known; procedures in words hold every kind."""
+    asked = tuple(Unconfirmed(words=words, kinds=KINDS) for words in limits_to_confirm)
+    return VisitFacts(unconfirmed=asked, **changes)

@@ -9,7 +9,7 @@ from typing import Any
 from outcomes.core.next_step import next_step
 from outcomes.core.progressions import Effect, Proposal, Standing, StepReason
 from outcomes.core.step_words import reason_words
-from outcomes.core.values import Event, Reading, Restriction
+from outcomes.core.values import Event, Reading, Restriction, Unconfirmed
 from tests.core.builders import (
     CATALOGUE,
     FORWARD,
@@ -84,6 +84,7 @@ def proposed(
     restrictions: Sequence[Restriction] = (),
     events: Sequence[Event] = (),
     step_taken: bool = False,
+    unconfirmed: Sequence[Unconfirmed] = (),
     **changes: Any,
 ) -> Proposal:
     standing = Standing(
@@ -101,6 +102,7 @@ def proposed(
         events=events,
         on=on,
         step_taken=step_taken,
+        unconfirmed=unconfirmed,
     )
     assert [said for said in spoken(found) if not said or "_" in said or "{" in said] == []
     return found

@@ -1,5 +1,6 @@
 """Milestones: the surgeon's limit, then the earliest date, then the hard criteria."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -10,12 +11,13 @@ from outcomes.core.judge import (
     judge_protocol,
     milestones_for,
 )
-from outcomes.core.values import MilestoneState, Restriction, Result
+from outcomes.core.values import GateAside, MilestoneState, Restriction, Result, Unconfirmed
 from tests.core.builders import (
     CATALOGUE,
     LATERAL,
     NONE,
     PROTOCOL,
+    SURGERY,
     L,
     after,
     both,
@@ -42,7 +44,7 @@ def running_rows(on):
     ]
 
 
-def running(rows, on=TODAY, restrictions=(), **changes):
+def running(rows, on=TODAY, restrictions=(), unconfirmed=(), asides=(), **changes):
     return judge_milestone(
         milestone=MILESTONES["running"],
         catalogue=CATALOGUE,
@@ -50,6 +52,8 @@ def running(rows, on=TODAY, restrictions=(), **changes):
         facts=facts(**changes),
         restrictions=restrictions,
         on=on,
+        unconfirmed=unconfirmed,
+        asides=asides,
     )
 
 
@@ -84,6 +88,47 @@ def test_state_of_a_milestone(on, drop, limits, state):
     assert found.state is state
     assert found.earliest == after(weeks=12)
     assert bool(found.blocked_by) is (state is MilestoneState.BLOCKED)
+
+
+@pytest.mark.parametrize("on", [after(weeks=11), TODAY, TODAY + timedelta(weeks=200)])
+def test_a_procedure_that_is_not_confirmed_blocks_what_its_limits_break_and_no_day_ends_it(on):
+    asked = [
+        Unconfirmed(words="root repair", kinds=("brace", "impact")),
+        Unconfirmed(words="root repair", kinds=("impact",)),
+        Unconfirmed(words="lateral procedure", kinds=("pivoting",)),
+    ]
+    found = running(running_rows(on), on=on, unconfirmed=asked)
+    assert (found.state, found.unconfirmed) == (MilestoneState.BLOCKED, ("root repair",))
+    free = running(running_rows(on), on=on, unconfirmed=asked[2:])
+    assert (free.state is MilestoneState.BLOCKED, free.unconfirmed) == (False, ())
+
+
+ASIDE = GateAside(milestone="running", on=after(weeks=10), by="Tess", reason="agreed")
+
+
+@pytest.mark.parametrize(
+    ("on", "aside", "state"),
+    [
+        (after(weeks=10), ASIDE, MilestoneState.RECORDED_AS_MET),
+        (after(weeks=10, days=-1), ASIDE, MilestoneState.BEFORE_EARLIEST_DATE),
+        (after(weeks=10), replace(ASIDE, milestone="hopping_landing"),
+         MilestoneState.BEFORE_EARLIEST_DATE),
+        (after(weeks=10), replace(ASIDE, on=SURGERY - timedelta(days=1)),
+         MilestoneState.BEFORE_EARLIEST_DATE),
+    ],
+)  # fmt: skip
+def test_an_earliest_date_that_was_set_aside_does_not_count_from_that_day_on(on, aside, state):
+    found = running(running_rows(on), on=on, asides=[aside])
+    assert (found.state, found.earliest) == (state, after(weeks=12))
+    assert (found.aside is aside) is (state is MilestoneState.RECORDED_AS_MET)
+
+
+def test_a_gate_that_was_set_aside_lets_neither_limits_nor_criteria_go():
+    on = after(weeks=10)
+    held = running(running_rows(on), on=on, asides=[ASIDE], restrictions=[limit(since=on)])
+    assert held.state is MilestoneState.BLOCKED
+    rows = [row for row in running_rows(on) if row.measure != QUAD]
+    assert running(rows, on=on, asides=[ASIDE]).state is MilestoneState.CRITERIA_MISSING
 
 
 def test_advisory_criteria_never_count():

@@ -8,7 +8,7 @@ import pytest
 
 from outcomes.core.next_step import next_step, next_steps
 from outcomes.core.progressions import Effect, Move, Proposal, Standing, Variable
-from outcomes.core.values import Reading, ReadingStatus
+from outcomes.core.values import Reading, ReadingStatus, Unconfirmed
 from tests.core.builders import (
     CATALOGUE,
     FORWARD,
@@ -266,6 +266,22 @@ def test_a_limit_on_the_next_exercise_stays_and_on_this_one_goes_back_below_it()
         ("stay", "drop_to_two_leg_hold"), Effect.TOLD,
     )  # fmt: skip
     other = proposed(HOLD, restrictions=[limit("impact")])
+    assert (other.move, other.blocked_by) == (Move.PROGRESS, ())
+
+
+def test_a_procedure_without_confirmed_limits_holds_what_its_limits_speak_of() -> None:
+    root = Unconfirmed(words="meniscal root repair", kinds=("loaded_flexion", "impact"))
+    now = proposed("forward_heel_touch", unconfirmed=[root])
+    assert (outcome(now), now.blocked_by) == (
+        ("regress", "standing_hip_hold_with_weight"), (root,),
+    )  # fmt: skip
+    assert "Surgeon's limits not confirmed (meniscal root repair): ask before loading" in (
+        spoken(now)
+    )
+    bend = limit("loaded_flexion")
+    both = proposed("forward_heel_touch", unconfirmed=[root], restrictions=[bend])
+    assert both.blocked_by == (root, bend)
+    other = proposed(HOLD, unconfirmed=[root])
     assert (other.move, other.blocked_by) == (Move.PROGRESS, ())
 
 

@@ -5,15 +5,17 @@ from typing import Any
 
 import pytest
 
+from outcomes.core.holds import KINDS
 from outcomes.core.next_step import next_step, next_steps
 from outcomes.core.progressions import Effect, Proposal, Standing, StepReason
 from outcomes.core.step_sources import BY_RULE, sources_of
 from outcomes.core.step_words import OTHERS, PLAIN, WITH_VALUE, reason_words
-from outcomes.core.values import RedFlag, Tier
+from outcomes.core.values import RedFlag, Tier, Unconfirmed
 from tests.core.builders import CATALOGUE, facts
 from tests.core.steps import CODES, HOLD, SINCE, TODAY, ago, every_reason, good, rules
 from tests.core.test_progressions import HIP, LANDING, PROGRESSIONS, QUADRICEPS
 
+ROOT = Unconfirmed(words="root repair", kinds=KINDS)
 FLAG = RedFlag(code="calf", tier=Tier.TODAY, on=ago(1))
 
 
@@ -46,14 +48,14 @@ def test_a_red_flag_of_a_later_day_is_not_known_yet() -> None:
 
 
 def test_limits_nobody_confirmed_hold_what_a_limit_could_block() -> None:
-    told = ("meniscal root repair", "cartilage repair")
-    found = asked(limits_to_confirm=told)
-    assert (found.move, rules(found)["limits_not_confirmed"]) == ("stay", Effect.HOLDS)
+    told = [Unconfirmed(words=words, kinds=KINDS) for words in ("root repair", "cartilage repair")]
+    found = asked(unconfirmed=told)
+    assert rules(found)["limits_not_confirmed"] is Effect.HOLDS
     assert said(found, "limits_not_confirmed") == [
-        "Surgeon's limits not confirmed (meniscal root repair, cartilage repair): ask before "
-        "loading"
+        f"Surgeon's limits not confirmed ({one.words}): ask before loading" for one in told
     ]
-    assert asked("", QUADRICEPS, limits_to_confirm=told) == asked("", QUADRICEPS)
+    assert found.blocked_by == tuple(told)
+    assert asked("", QUADRICEPS, unconfirmed=told) == asked("", QUADRICEPS)
 
 
 def test_what_is_begun_has_the_step_up_before_what_is_not() -> None:
@@ -71,7 +73,7 @@ def test_what_is_begun_has_the_step_up_before_what_is_not() -> None:
 
 def test_every_reason_has_a_source() -> None:
     for code, progression in CODES.items():
-        found = asked(code, progression, red_flags=[FLAG], limits_to_confirm=["root repair"])
+        found = asked(code, progression, red_flags=[FLAG], unconfirmed=[ROOT])
         for reason in every_reason(found):
             sources = sources_of(
                 reason=reason, progression=progression, level=found.level, here=code

@@ -8,6 +8,7 @@ import pytest
 from clinic.models import care
 from outcomes.catalogue.fields import SeedError
 from outcomes.catalogue.seeds import canonical_json
+from outcomes.core.holds import HELD
 from outcomes.core.values import Form, Mark
 from outcomes.protocols.criteria import GRAFTS
 from outcomes.protocols.reading import GOALS, KINDS, RESTRICTIONS, protocol_from
@@ -105,7 +106,8 @@ def test_strength_by_body_mass_is_advice_for_adults_by_sex_angle_and_mode():
 
 def test_codes_are_those_of_the_record():
     """A misspelt limit would block nothing and nobody would notice."""
-    assert set(RESTRICTIONS) == {code for code, _ in care.RESTRICTION_KINDS} - {"none"}
+    kinds = {code for code, _ in care.RESTRICTION_KINDS}
+    assert set(RESTRICTIONS) == set(HELD) == kinds - {"none", "set_aside"}
     assert set(GRAFTS) == {code for code, _ in care.GRAFTS}
     assert set(KINDS) == {code for code, _ in care.EPISODE_KINDS}
     assert set(GOALS) == {code for code, _ in care.GOALS} - {"not_stated"}

@@ -36,12 +36,17 @@ def week_15(cast: Cast) -> None:
     ReadingFactory(visit=today, measure="body_mass", limb="none", value="62.5")
 
 
+def set_aside(cast: Cast, **changes: Any) -> Restriction:
+    """What a clinician has set aside from today on: a gate, or the limit it supersedes."""
+    given = {"kind": "set_aside", "limit": "agreed on the phone", "since": TODAY, "until": None}
+    return limit(cast, **{**given, "origin": "clinician", "told_by": "", **changes})
+
+
 def limit(cast: Cast, **changes: Any) -> Restriction:
     """A surgeon's limit in force."""
     given = {
         "kind": "impact", "limit": "no impact", "since": date(2026, 8, 12),
         "until": date(2026, 12, 9), "origin": "surgeon", "told_by": "letter",
     }  # fmt: skip
-    return Restriction.objects.create(
-        episode=cast.episode, recorded_by=cast.clinician, recorded_at=MOMENT, **{**given, **changes}
-    )
+    who = {"episode": cast.episode, "recorded_by": cast.clinician, "recorded_at": MOMENT}
+    return Restriction.objects.create(**{**who, **given, **changes})

@@ -205,14 +205,19 @@ def test_nothing_goes_ahead_against_a_limit_of_the_surgeon(cast):
 def test_nothing_goes_ahead_before_the_surgeons_limits_are_confirmed(cast):
     week_15(cast)
     care.Surgery.objects.update(procedures=["meniscal_root_repair"])
-    found = errors(post(cast, form(cast)))
+    found = errors(post(cast, form(cast, risk_discussed="x", why_unmet="x")))
     assert found == {
         "course": [
             "Surgeon's limits not confirmed (meniscal root repair): ask, and record the answer "
             "first."
         ]
     }
-    limit(cast, kind="none", limit="asked: no limit beside those of the operation")
+    limit(
+        cast,
+        kind="none",
+        limit="asked: no limit beside those of the operation",
+        procedure="meniscal_root_repair",
+    )
     assert post(cast, form(cast)).status_code == 302
 
 

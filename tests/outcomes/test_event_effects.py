@@ -63,9 +63,14 @@ def test_a_meniscal_repair_asks_for_the_surgeons_limits_until_they_are_told(cast
     assert "limits_not_confirmed" in codes(cast)
     page = words_of(signed_in(cast.clinician).get(f"/patients/{cast.ines.uid}/"))
     assert "Surgeon’s limits not confirmed (meniscal repair): ask before loading." in page
-    limit(cast, since=date(2026, 11, 17))
-    assert "limits_not_confirmed" in codes(cast)
-    limit(cast, since=date(2026, 11, 18))
+    for procedure, since in (
+        ("meniscal_repair", date(2026, 11, 17)),
+        ("", date(2026, 11, 18)),
+        ("cartilage_procedure", date(2026, 11, 18)),
+    ):
+        limit(cast, procedure=procedure, since=since)
+        assert "limits_not_confirmed" in codes(cast)
+    limit(cast, procedure="meniscal_repair", since=date(2026, 11, 18))
     assert "limits_not_confirmed" not in codes(cast)
 
 

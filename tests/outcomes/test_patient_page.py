@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from clinic.models import care
 from clinic.models.audit import AuditEntry
+from clinic.models.handovers import Handover
 from outcomes.models.letters import Letter
 from tests.cast import MOMENT, TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory, VisitFactory
@@ -165,7 +166,7 @@ def test_visits_letters_and_cover(cast):
         episode=cast.episode, recipient=cast.surgeon, state="draft", bottom_line="as usual",
         drafted_at=MOMENT, drafted_by=cast.clinician,
     )  # fmt: skip
-    care.Handover.objects.create(
+    Handover.objects.create(
         episode=cast.episode, giver=cast.clinician, taker=cast.colleague, since=TODAY,
         until=date(2026, 12, 4), aim_now="hip hold without the hand", watch_for="front of knee",
         recorded_at=MOMENT,

@@ -7,9 +7,9 @@ import pytest
 
 from clinic.models import care
 from outcomes.core.values import EpisodeFacts, Limb, Reading, ReadingStatus, Restriction, VisitFacts
-from outcomes.queries.attendance import NOT_KNOWN, visit_facts_of
+from outcomes.queries.attendance import NOT_KNOWN, WITHOUT_LIMITS, visit_facts_of
 from outcomes.queries.events import events_of
-from outcomes.queries.record import episode_facts, readings_of, restrictions_of
+from outcomes.queries.record import episode_facts, limited_of, readings_of
 from tests.cast import MOMENT, TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory, VisitFactory
 from tests.factories.outcomes import ReadingFactory, both_limbs, signed_visit
@@ -149,7 +149,7 @@ def test_facts_visits_and_limits_of_many_cost_a_constant_number(cast, django_ass
             events = events_of(episodes=episodes)
             assert len(episode_facts(episodes=episodes, events=events)) == len(wanted)
             assert len(visit_facts_of(episodes=episodes, events=events)) == len(wanted)
-            assert len(restrictions_of(episode_ids=wanted)) == len(wanted)
+            assert len(limited_of(episode_ids=wanted)) == len(wanted)
 
 
 def limit(cast, **more):
@@ -164,7 +164,8 @@ def test_a_new_instruction_takes_the_place_of_the_old_one_from_its_first_day(cas
     old = limit(cast, since=date(2026, 8, 12))
     new = limit(cast, limit="to 110°", until=date(2026, 12, 9), supersedes=old)
     limit(cast, kind="none", limit="asked: no further limit")
-    assert restrictions_of(episode_ids=[cast.episode.pk]) == {
+    found = limited_of(episode_ids=[cast.episode.pk])
+    assert {pk: one.restrictions for pk, one in found.items()} == {
         cast.episode.pk: [
             Restriction(
                 kind="loaded_flexion", limit="no loaded bend past 90°", since=date(2026, 8, 12),
@@ -215,8 +216,12 @@ def test_visits_in_short(cast):
 )
 def test_limits_are_asked_for_until_the_surgeon_has_given_them(cast, procedures, asked, expected):
     care.Surgery.objects.update(procedures=procedures, procedures_asked_on=asked)
-    limit(cast, origin="template", since=date(2026, 8, 12))
-    limit(cast, since=date(2026, 8, 11))
-    assert visits(cast).limits_to_confirm == expected
     limit(cast, since=date(2026, 8, 12))
+    for code in (*procedures, "not_known"):
+        limit(cast, procedure=code, since=date(2026, 8, 11))
+    limit(cast, procedure="meniscal_transplant", since=date(2026, 8, 12))
+    assert visits(cast).limits_to_confirm == expected
+    for number, code in enumerate([*set(procedures) - WITHOUT_LIMITS] or ["not_known"], start=1):
+        limit(cast, procedure=code, since=date(2026, 8, 12))
+        assert len(visits(cast).limits_to_confirm) == max(len(expected) - number, 0)
     assert visits(cast).limits_to_confirm == ()

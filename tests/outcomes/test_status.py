@@ -30,6 +30,7 @@ from tests.factories.outcomes import (
     keyed,
     signed_visit,
 )
+from tests.outcomes.story import limit, set_aside
 from tests.web import signed_in, words_of
 
 INDEX = date(2026, 8, 12)
@@ -76,6 +77,9 @@ EVENTS = st.one_of(
     st.just(("nothing",)),
     st.tuples(st.just("visit"), st.lists(VALUES, max_size=3, unique_by=lambda v: v[0])),
     st.tuples(st.just("limit"), st.integers(0, 40)),
+    st.tuples(st.just("aside"), st.sampled_from(["running", "competition"])),
+    st.tuples(st.just("procedure"), st.sampled_from(["meniscal_repair", "lateral_procedure"])),
+    st.tuples(st.just("confirmed"), st.sampled_from(["meniscal_repair", "lateral_procedure"])),
     st.tuples(st.just("flag"), st.sampled_from(["calf", "giving_way"]), st.booleans()),
     st.tuples(st.just("event"), st.sampled_from(sorted(BY_CODE))),
     st.tuples(st.just("goal"), st.sampled_from(["pivoting", "straight_line", "no_sport"])),
@@ -96,6 +100,12 @@ def happen(cast, episode, event, on: date) -> None:
                 until=on + timedelta(days=days), origin="surgeon", told_by="letter",
                 recorded_by=cast.clinician, recorded_at=at(on),
             )  # fmt: skip
+        case ("aside", milestone):
+            set_aside(cast, episode=episode, milestone=milestone, since=on)
+        case ("procedure", code):
+            care.Surgery.objects.filter(episode=episode).update(procedures=[code])
+        case ("confirmed", code):
+            limit(cast, episode=episode, procedure=code, since=on, until=on + timedelta(days=9))
         case ("flag", code, yes):
             visit = VisitFactory(patient=episode.patient, site=cast.harbour, date=on, state="open")
             RedFlagCheck.objects.create(
@@ -143,8 +153,12 @@ def test_what_is_kept_survives_json_exactly(cast):
     )
     ReadingFactory(visit=visit, measure="single_hop", value=None, status="declined")
     ReadingFactory(visit=visit, measure="body_mass", limb="none", value=Decimal("62.5"))
+    care.Surgery.objects.update(procedures=["meniscal_root_repair"])
+    set_aside(cast, milestone="competition", limit="a trial under the surgeon's eyes")
     made = fresh(cast.episode, on=TODAY)
     assert made.status.reasons
+    assert [one.aside is not None for one in made.status.milestones] == [False] * 3 + [True]
+    assert made.status.milestones[0].unconfirmed == ("meniscal root repair",)
     text = json.dumps(to_json(kept=made))
     rules = in_force()
     again = from_json(

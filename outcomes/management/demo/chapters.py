@@ -153,6 +153,8 @@ def limits(*, loader: Loader, person: Person, site: Site, episode: Episode, inde
                         since=scene.index,
                         until=scene.index + timedelta(weeks=week),
                         told_by=f"{scene.person.row['surgeon']}, operation note",
+                        told_on=scene.index + TOLD_AFTER,
+                        procedure=procedure,
                     ),
                 )
 
