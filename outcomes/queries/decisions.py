@@ -18,15 +18,15 @@ from outcomes.core.values import Event, MilestoneResult, Result
 from outcomes.models.record import COURSES, Decision
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
-from outcomes.queries.kept import (
+from outcomes.queries.kept import criterion_json
+from outcomes.queries.milestone_words import MilestoneWords, milestone_words
+from outcomes.queries.record_json import (
     aside_json,
-    criterion_json,
     event_json,
     facts_json,
     limit_json,
     reading_json,
 )
-from outcomes.queries.milestone_words import MilestoneWords, milestone_words
 
 COURSE: Final[Mapping[str, str]] = dict(COURSES)
 TOOK_PART: Final[Mapping[str, str]] = {

@@ -11,15 +11,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from outcomes.core.status import Change, MeasureStatus, StatusToday
 from outcomes.core.values import (
     CriterionResult,
     EpisodeFacts,
-    Event,
     Fallback,
-    GateAside,
     Limb,
     Measure,
     Milestone,
@@ -29,16 +26,27 @@ from outcomes.core.values import (
     Pair,
     Protocol,
     Reading,
-    ReadingStatus,
     Reason,
     Reference,
-    Restriction,
     Result,
     Symmetry,
     Why,
 )
-
-Json = dict[str, Any]
+from outcomes.queries.record_json import (
+    Json,
+    aside_in,
+    aside_json,
+    day_in,
+    decimal_in,
+    facts_in,
+    facts_json,
+    iso,
+    limit_in,
+    limit_json,
+    reading_in,
+    reading_json,
+    text_out,
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -56,7 +64,7 @@ def to_json(*, kept: Kept) -> Json:
     body = {
         "facts": facts_json(kept.facts),
         "judged_on": status.judged_on.isoformat(),
-        "next_change_on": _iso(status.next_change_on),
+        "next_change_on": iso(status.next_change_on),
         "measures": [writer.measure(one) for one in status.measures],
         "milestones": [_milestone_out(one) for one in status.milestones],
         "reasons": [_reason_out(one) for one in status.reasons],
@@ -69,13 +77,13 @@ def from_json(*, body: Json, measures: Mapping[str, Measure], protocol: Protocol
 
     Raises ``KeyError`` for a measure or milestone that these do not have.
     """
-    readings = [_reading_in(row) for row in body["readings"]]
+    readings = [reading_in(row) for row in body["readings"]]
     milestones = {milestone.code: milestone for milestone in protocol.milestones}
     return Kept(
-        facts=_facts_in(body["facts"]),
+        facts=facts_in(body["facts"]),
         status=StatusToday(
             judged_on=date.fromisoformat(body["judged_on"]),
-            next_change_on=_day(body["next_change_on"]),
+            next_change_on=day_in(body["next_change_on"]),
             measures=tuple(
                 _measure_in(row, measures[row["code"]], readings) for row in body["measures"]
             ),
@@ -84,50 +92,6 @@ def from_json(*, body: Json, measures: Mapping[str, Measure], protocol: Protocol
             ),
             reasons=tuple(_reason_in(row) for row in body["reasons"]),
         ),
-    )
-
-
-def _iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
-
-
-def _day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)
-
-
-def _decimal(text: str | None) -> Decimal | None:
-    return None if text is None else Decimal(text)
-
-
-def _text(value: Decimal | Fraction | None) -> str | None:
-    return None if value is None else str(value)
-
-
-def facts_json(facts: EpisodeFacts) -> Json:
-    """The facts of an episode as JSON."""
-    return {
-        "knee": facts.knee.value,
-        "kind": facts.kind,
-        "index_date": _iso(facts.index_date),
-        "graft": facts.graft,
-        "graft_from": facts.graft_from,
-        "other_limb": facts.other_limb,
-        "sex": facts.sex,
-        "birth_date": facts.birth_date.isoformat(),
-        "goal": facts.goal,
-        "care_state": facts.care_state,
-        "other_knee_followed": facts.other_knee_followed,
-    }
-
-
-def _facts_in(row: Json) -> EpisodeFacts:
-    return EpisodeFacts(
-        **{
-            **row,
-            "knee": Limb(row["knee"]),
-            "index_date": _day(row["index_date"]),
-            "birth_date": date.fromisoformat(row["birth_date"]),
-        }
     )
 
 
@@ -197,41 +161,10 @@ def _pair_in(measure: Measure, left: Reading | None, right: Reading | None) -> P
     return Pair(measure=measure.code, on=seen.on, key=seen.key, left=left, right=right)
 
 
-def reading_json(reading: Reading) -> Json:
-    """A reading as JSON."""
-    return {
-        "measure": reading.measure,
-        "limb": reading.limb.value,
-        "value": _text(reading.value),
-        "on": reading.on.isoformat(),
-        "key": reading.key,
-        "status": reading.status.value,
-        "details": dict(reading.details),
-        "ref": reading.ref,
-        "made_from": list(reading.made_from),
-        "tester": reading.tester,
-    }
-
-
-def _reading_in(row: Json) -> Reading:
-    return Reading(
-        measure=row["measure"],
-        limb=Limb(row["limb"]),
-        value=_decimal(row["value"]),
-        on=date.fromisoformat(row["on"]),
-        key=row["key"],
-        status=ReadingStatus(row["status"]),
-        details=row["details"],
-        ref=row["ref"],
-        made_from=tuple(row["made_from"]),
-        tester=row["tester"],
-    )
-
-
 def _symmetry_out(found: Symmetry | NotAssessable | None) -> Json | None:
     if found is None or isinstance(found, NotAssessable):
         return _why_out(found)
-    return {"value": str(found.value), "sem": _text(found.sem)}
+    return {"value": str(found.value), "sem": text_out(found.sem)}
 
 
 def _symmetry_in(
@@ -240,7 +173,7 @@ def _symmetry_in(
     if row is None or "why" in row or pair is None:
         return _why_in(row)
     return Symmetry(
-        form=measure.symmetry, value=Fraction(row["value"]), sem=_decimal(row["sem"]), pair=pair
+        form=measure.symmetry, value=Fraction(row["value"]), sem=decimal_in(row["sem"]), pair=pair
     )
 
 
@@ -280,7 +213,7 @@ def _milestone_out(found: MilestoneResult) -> Json:
     return {
         "code": found.milestone.code,
         "state": found.state.value,
-        "earliest": _iso(found.earliest),
+        "earliest": iso(found.earliest),
         "criteria": [criterion_json(one) for one in found.criteria],
         "blocked_by": [limit_json(one) for one in found.blocked_by],
         "unconfirmed": list(found.unconfirmed),
@@ -293,39 +226,25 @@ def _milestone_in(row: Json, milestone: Milestone) -> MilestoneResult:
     return MilestoneResult(
         milestone=milestone,
         state=MilestoneState(row["state"]),
-        earliest=_day(row["earliest"]),
+        earliest=day_in(row["earliest"]),
         criteria=tuple(
             CriterionResult(
                 criterion=criteria[one["code"]],
                 result=Result(one["result"]),
                 threshold=Decimal(one["threshold"]),
                 value=None if one["value"] is None else Fraction(one["value"]),
-                on=_day(one["on"]),
-                margin=_decimal(one["margin"]),
+                on=day_in(one["on"]),
+                margin=decimal_in(one["margin"]),
                 why=_why_in(one["why"]),
                 refs=tuple(one["refs"]),
                 instead=_fallback_in(one["instead"]),
             )
             for one in row["criteria"]
         ),
-        blocked_by=tuple(_limit_in(one) for one in row["blocked_by"]),
+        blocked_by=tuple(limit_in(one) for one in row["blocked_by"]),
         unconfirmed=tuple(row["unconfirmed"]),
-        aside=_aside_in(row["aside"]),
+        aside=aside_in(row["aside"]),
     )
-
-
-def aside_json(aside: GateAside) -> Json:
-    """A gate that was set aside, as JSON."""
-    return {
-        "milestone": aside.milestone,
-        "on": aside.on.isoformat(),
-        "by": aside.by,
-        "reason": aside.reason,
-    }
-
-
-def _aside_in(row: Json | None) -> GateAside | None:
-    return None if row is None else GateAside(**{**row, "on": date.fromisoformat(row["on"])})
 
 
 def criterion_json(found: CriterionResult) -> Json:
@@ -334,9 +253,9 @@ def criterion_json(found: CriterionResult) -> Json:
         "code": found.criterion.code,
         "result": found.result.value,
         "threshold": str(found.threshold),
-        "value": _text(found.value),
-        "on": _iso(found.on),
-        "margin": _text(found.margin),
+        "value": text_out(found.value),
+        "on": iso(found.on),
+        "margin": text_out(found.margin),
         "why": _why_out(found.why),
         "refs": list(found.refs),
         "instead": found.instead and _fallback_out(found.instead),
@@ -344,7 +263,7 @@ def criterion_json(found: CriterionResult) -> Json:
 
 
 def _fallback_out(found: Fallback) -> Json:
-    return {"reference": found.reference.value, "value": _text(found.value), "unit": found.unit}
+    return {"reference": found.reference.value, "value": text_out(found.value), "unit": found.unit}
 
 
 def _fallback_in(row: Json | None) -> Fallback | None:
@@ -352,35 +271,6 @@ def _fallback_in(row: Json | None) -> Fallback | None:
         return None
     value = None if row["value"] is None else Fraction(row["value"])
     return Fallback(reference=Reference(row["reference"]), value=value, unit=row["unit"])
-
-
-def limit_json(limit: Restriction) -> Json:
-    """A surgeon's limit as JSON."""
-    return {
-        "kind": limit.kind,
-        "limit": limit.limit,
-        "since": limit.since.isoformat(),
-        "until": _iso(limit.until),
-        "ref": limit.ref,
-    }
-
-
-def event_json(event: Event) -> Json:
-    """An event as JSON."""
-    return {
-        "code": event.code,
-        "limb": event.limb.value,
-        "on": event.on.isoformat(),
-        "detail": event.detail,
-        "early": event.early,
-        "ref": event.ref,
-    }
-
-
-def _limit_in(row: Json) -> Restriction:
-    return Restriction(
-        **{**row, "since": date.fromisoformat(row["since"]), "until": _day(row["until"])}
-    )
 
 
 def _reason_out(reason: Reason) -> Json:

@@ -27,10 +27,10 @@ from outcomes.core.values import Reading, Restriction, Unconfirmed
 from outcomes.models.plans import PlanStep
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.judging import Record
-from outcomes.queries.kept import facts_json, limit_json, reading_json
 from outcomes.queries.numbers import number_address
 from outcomes.queries.opened import MARK, source_lines
 from outcomes.queries.plan import level_of, mark_of
+from outcomes.queries.record_json import facts_json, limit_json, reading_json
 from outcomes.queries.trends import CODE
 
 Json = dict[str, Any]

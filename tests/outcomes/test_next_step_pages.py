@@ -257,11 +257,12 @@ def test_a_surgeons_limit_takes_back_and_no_answer_goes_against_it(holding):
     assert (plan().level, plan().move) == ("side_plank", "regress")
 
 
-def test_limits_nobody_confirmed_hold_the_step(holding):
+def test_limits_nobody_confirmed_take_back_to_what_they_do_not_speak_of(holding):
     care.Surgery.objects.update(procedures=["meniscal_root_repair"])
     shown = proposal(holding)
     sentence = "Surgeon's limits not confirmed (meniscal root repair): ask before loading"
-    assert shown.move == "stay"
+    assert (shown.move, shown.level) == ("regress", "side_plank")
+    assert shown.body["unconfirmed"] == ["meniscal root repair"]
     assert sentence in [one["sentence"] for one in shown.body["reasons_for"]]
     data = form(holding, "changed", level=NEXT)
     assert errors(post(holding, data)) == {
