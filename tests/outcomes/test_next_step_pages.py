@@ -261,7 +261,7 @@ def test_limits_nobody_confirmed_take_back_to_what_they_do_not_speak_of(holding)
     care.Surgery.objects.update(procedures=["meniscal_root_repair"])
     shown = proposal(holding)
     sentence = "Surgeon's limits not confirmed (meniscal root repair): ask before loading"
-    assert (shown.move, shown.level) == ("regress", "side_plank")
+    assert (shown.move, shown.level) == ("regress", "side_lying_leg_raise")
     assert shown.body["unconfirmed"] == ["meniscal root repair"]
     assert sentence in [one["sentence"] for one in shown.body["reasons_for"]]
     data = form(holding, "changed", level=NEXT)
