@@ -26,9 +26,8 @@ class AnsweredLine:
 
     @property
     def share(self) -> str:
-        """What part of the answered proposals was declined, with its count."""
-        percent = f"{self.declined * 100 // self.answered} %"
-        return f"{percent} ({self.declined} of {self.answered})"
+        """How many of the answered proposals were declined."""
+        return f"{self.declined} of {self.answered}"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,4 +1,4 @@
-"""How proposals were answered, for the lead: shares with their counts, by site, why declined."""
+"""How proposals were answered, for the lead: each share as a count of all, by site, why declined."""
 
 from datetime import timedelta
 
@@ -33,9 +33,9 @@ def test_shares_have_their_counts_by_progression_and_reason(cast):
     answered(cast, "declined", reason="quality", site=cast.millbank)
     page = signed_in(cast.lead).get(ADDRESS)
     assert cells(page) == [
-        ["Hip control", "25 % (1 of 4)", "2", "1", PAIN],
-        ["Landing and hopping", "100 % (1 of 1)", "0", "0", JUDGED],
-        ["All together", "40 % (2 of 5)", "2", "1", f"{PAIN} {JUDGED}"],
+        ["Hip control", "1 of 4", "2", "1", PAIN],
+        ["Landing and hopping", "1 of 1", "0", "0", JUDGED],
+        ["All together", "2 of 5", "2", "1", f"{PAIN} {JUDGED}"],
     ]
     assert "Millbank" not in words_of(page)
     assert seen() == [[cast.harbour.pk]]
@@ -45,7 +45,7 @@ def test_each_site_of_the_person_is_told_apart(cast):
     answered(cast, "declined", reason="quality", site=cast.millbank)
     page = signed_in(cast.outsider).get(ADDRESS)
     assert cells(page) == [
-        ["Hip control", "100 % (1 of 1)", "0", "0", "The movement is not good enough yet: 1"]
+        ["Hip control", "1 of 1", "0", "0", "The movement is not good enough yet: 1"]
     ]
     assert "Harbour Street" not in words_of(page).partition("Proposals and answers")[2]
     assert "No proposal was answered yet." in words_of(signed_in(cast.lead).get(ADDRESS))
