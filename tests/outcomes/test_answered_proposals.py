@@ -1,4 +1,4 @@
-"""How proposals were answered, for the lead: each share as a count of all, by site, why declined."""
+"""How proposals were answered, for the lead: each share as a count of all, and why declined."""
 
 from datetime import timedelta
 
