@@ -38,7 +38,9 @@ class Site(models.Model):
     letterhead = models.TextField(blank=True, help_text="address lines printed on letters")
     emergency_line = models.CharField(max_length=120, blank=True)
     paper = models.CharField(max_length=6, choices=PAPERS, default="A4")
-    protocol = models.CharField(max_length=40, blank=True, help_text="of new episodes; blank: as shipped")
+    protocol = models.CharField(
+        max_length=40, blank=True, help_text="of new episodes; blank: as shipped"
+    )
 
     class Meta:
         constraints = [

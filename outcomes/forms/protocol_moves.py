@@ -44,7 +44,7 @@ class MoveForm(ActForm):
     @property
     def rows(self) -> list[tuple[Movable, bool]]:
         """Every episode that may be moved, and whether it is ticked."""
-        ticked = set(self.seen) or {self.asked}
+        ticked: set[UUID | None] = {*self.seen} or {self.asked}
         return [(one, one.uid in ticked) for one in self.offered]
 
     def clean(self) -> dict[str, Any]:

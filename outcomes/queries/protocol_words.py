@@ -114,9 +114,7 @@ def _plain(code: str) -> str:
     return code.rpartition(":")[2].replace("_", " ")
 
 
-def asks(
-    *, criterion: Criterion, measures: Mapping[str, Measure], names: Mapping[str, str]
-) -> str:
+def asks(*, criterion: Criterion, measures: Mapping[str, Measure], names: Mapping[str, str]) -> str:
     """What a criterion asks: "at least 70 %", "2 of: …"; each number where it is by person."""
     if criterion.subject is Subject.GROUP:
         return _group(criterion, names)

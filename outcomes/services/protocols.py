@@ -173,7 +173,9 @@ def _read(body: Json) -> None:
     try:
         protocol_from(body, in_force().measures, where="")
     except SeedError as error:
-        raise Unprocessable(f"This protocol contradicts itself: {str(error).strip(': ')}.") from error
+        raise Unprocessable(
+            f"This protocol contradicts itself: {str(error).strip(': ')}."
+        ) from error
 
 
 def _refuse_same(row: ProtocolDraft) -> None:
@@ -192,4 +194,3 @@ def _audit(
     actor: Actor, act: str, ident: int, note: str, *, subject: str = "protocol_draft"
 ) -> None:
     audit.write(actor=actor, act=act, subject=subject, subject_ids=[ident], note=note)
-

@@ -89,7 +89,12 @@ def caseload(request: StaffRequest) -> HttpResponse:
     lines = query.lines(filters=filters, days=asked.days)
     cuts, labels = chart.symmetry_cuts(asked.protocols), chart.labels_by_protocol(asked.protocols)
     context["rows"] = [
-        words.row(line=line, on=asked.days[line.site_id], milestones=labels.get(line.protocol, {}), cuts=cuts)
+        words.row(
+            line=line,
+            on=asked.days[line.site_id],
+            milestones=labels.get(line.protocol, {}),
+            cuts=cuts,
+        )
         for line in lines
     ]
     context["pages"] = query.pages(

@@ -51,7 +51,9 @@ def draft(request: StaffRequest, code: str) -> HttpResponse:
     found = _draft(request, code)
     now = {"label": found.body["label"], "seen": found.version}
     form = DraftForm(request.POST or None, initial=now, **_given(found))
-    answer = attempt(form, lambda: _save(request, found, form, reverse("protocol_draft", args=[code])))
+    answer = attempt(
+        form, lambda: _save(request, found, form, reverse("protocol_draft", args=[code]))
+    )
     return answer or _shown(request, found, form, edit=form)
 
 
@@ -101,7 +103,7 @@ def publish(request: StaffRequest, code: str) -> HttpResponse:
 @require_POST
 def discard(request: StaffRequest, code: str) -> HttpResponse:
     """End the draft; what was published stays."""
-    found = _draft(request, code)
+    _draft(request, code)
     form = DiscardForm(request.POST)
     answer = attempt(
         form,

@@ -1,4 +1,4 @@
-"""Protocols: every version that is kept, one to read, a copy to edit, and what new episodes take."""
+"""Protocols: every version kept, one to read, a copy to edit, and what new episodes take."""
 
 from __future__ import annotations
 
