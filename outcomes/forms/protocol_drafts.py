@@ -9,7 +9,7 @@ from typing import Any, Final
 from django import forms
 
 from clinic.forms.base import ActForm, EditForm
-from outcomes.catalogue.fields import SeedError
+from outcomes.catalogue.fields import Fields, SeedError, sources_from
 from outcomes.core.values import Mark, Measure
 from outcomes.forms.own_measures import ExactField
 from outcomes.forms.protocol_errors import said_of
@@ -30,7 +30,7 @@ from outcomes.forms.protocol_mapping import (
     typed_source,
 )
 from outcomes.protocols.reading import protocol_from
-from outcomes.queries.opened import MARK
+from outcomes.queries.opened import MARK, source_lines
 
 Data = dict[str, Any]
 STEP: Final = r"(up|down|remove):[a-z][a-z0-9_]*"
@@ -82,16 +82,6 @@ class NewEpisodesForm(ActForm):
     seen = forms.CharField(required=False)
 
 
-def _checked(body: Json, measures: Mapping[str, Measure], milestone: str) -> dict[str, str]:
-    """What the strict reader refuses of a whole draft, by the field of one milestone's form."""
-    try:
-        protocol_from(body, measures, where="")
-    except SeedError as error:
-        code, field, sentence = said_of(error, body=body)
-        return {field if code == milestone else "": sentence}
-    return {}
-
-
 class _DraftForm(EditForm):
     """A form over a draft's mapping, as it is now and as it was where it was copied from."""
 
@@ -105,10 +95,14 @@ class _DraftForm(EditForm):
         super().__init__(*args, **kwargs)
 
     def _take(self, made: Data, *, milestone: str) -> None:
-        """Keep the mapping for the service once the reader takes it."""
-        for field, sentence in _checked(made, self.measures, milestone).items():
-            self.add_error(field if field in self.fields else None, sentence)
+        """Keep the mapping for the service once the strict reader takes it."""
         self.made = made
+        try:
+            protocol_from(made, self.measures, where="")
+        except SeedError as error:
+            code, field, sentence = said_of(error, body=made, before=self.body)
+            mine = code == milestone and field in self.fields
+            self.add_error(field if mine else None, sentence)
 
 
 class DraftForm(_DraftForm):
@@ -153,6 +147,11 @@ class MilestoneForm(_DraftForm):
         return [self[name] for name in _names("", self.parts[0][3])]
 
     @property
+    def gate_sources(self) -> tuple[str, ...]:
+        """Where the earliest date is from, as it stands in the draft."""
+        return _source_lines(self.now["gate"])
+
+    @property
     def criteria(self) -> list[dict[str, Any]]:
         """Each criterion for the page: its code, name and fields."""
         return [
@@ -162,6 +161,7 @@ class MilestoneForm(_DraftForm):
                 "name": self[_name(code, "label")],
                 "hard": self[_name(code, "hard")],
                 "fields": [self[name] for name in _names(code, settings)],
+                "sources": _source_lines(row),
                 "faults": any(name.startswith(f"{code}-") for name in self.errors),
             }
             for code, row, _, settings in self.parts[1:]
@@ -203,6 +203,10 @@ class MilestoneForm(_DraftForm):
             self.add_error(_name(code, "label"), RENAME)
         else:
             row["label"] = said
+
+
+def _source_lines(row: Json) -> tuple[str, ...]:
+    return source_lines(sources=sources_from(Fields(mapping=row, where="")))
 
 
 def _name(code: str, name: str) -> str:

@@ -31,10 +31,10 @@ THROUGH_GROUP: Final = "it counts through its group alone"
 BEFORE_IT: Final = "does not stand before it"
 
 
-def said_of(error: SeedError, *, body: Json) -> tuple[str, str, str]:
+def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, str]:
     """Milestone, field and sentence of a refusal; the field of a criterion begins with its code.
 
-    An empty field is the whole form.
+    An empty field is the whole form. ``before`` still has what was just taken out.
     """
     found = PLACE.search(str(error))
     if found is None:
@@ -44,11 +44,13 @@ def said_of(error: SeedError, *, body: Json) -> tuple[str, str, str]:
     if found[2] is None:
         return milestone["code"], _gate_field(keys), _sentence(sentence, milestone)
     criterion = milestone["criteria"][int(found[2])]
+    old = next(one for one in before["milestones"] if one["code"] == milestone["code"])
+    names = {one["code"]: one["label"] for one in old["criteria"]}
     named = QUOTED.search(sentence)
     if named and THROUGH_GROUP in sentence:
-        return milestone["code"], f"{named[1]}-hard", _through(named[1], criterion, milestone)
+        return milestone["code"], f"{named[1]}-hard", _through(names.get(named[1], named[1]), criterion)
     if named and BEFORE_IT in sentence:
-        return milestone["code"], TOP, _order(named[1], criterion, milestone)
+        return milestone["code"], TOP, _order(names.get(named[1], named[1]), criterion)
     field = FIELD.get(keys[0].partition("[")[0], "")
     place = f"{criterion['code']}-{field}" if field else TOP
     return milestone["code"], place, _sentence(sentence, milestone)
@@ -83,19 +85,15 @@ def _plain(what: str) -> str:
     return f"This cannot be taken: {said}. Type another value."
 
 
-def _through(code: str, group: Json, milestone: Json) -> str:
+def _through(label: str, group: Json) -> str:
     return (
-        f"“{_label(code, milestone)}” counts through “{group['label']}”. Leave it advisory, or "
-        "remove that group first."
+        f"“{label}” counts through “{group['label']}”. Leave it advisory, or remove that group "
+        "first."
     )
 
 
-def _order(code: str, group: Json, milestone: Json) -> str:
+def _order(label: str, group: Json) -> str:
     return (
-        f"“{group['label']}” is made of “{_label(code, milestone)}”, which stands before it. Move "
-        "or remove the group first."
+        f"“{group['label']}” is made of “{label}”, which stands before it. Move or remove the "
+        "group first."
     )
-
-
-def _label(code: str, milestone: Json) -> str:
-    return next((one["label"] for one in milestone["criteria"] if one["code"] == code), code)

@@ -15,13 +15,19 @@ from outcomes.queries.protocol_moves import Movable
 NOBODY: Final = "Tick at least one episode, or all of them."
 
 
+class _ReasonField(forms.CharField):
+    """A reason that is asked for once the difference was shown."""
+
+    needed = True
+
+
 class MoveForm(ActForm):
     """Ticks and a reason; first the difference is shown, then they are moved.
 
     ``all`` ticks every episode that does not follow the protocol yet.
     """
 
-    reason = forms.CharField(label="Why they are moved", max_length=200, required=False)
+    reason = _ReasonField(label="Why they are moved", max_length=200, required=False)
 
     def __init__(
         self, data: QueryDict | None = None, *, offered: Sequence[Movable], asked: UUID | None

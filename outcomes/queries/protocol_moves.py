@@ -8,7 +8,7 @@ from datetime import date
 from typing import Final
 from uuid import UUID
 
-from clinic import clock
+from clinic import clock, words
 from clinic.models.care import OPEN_CARE_STATES, Episode
 from clinic.queries.care import week_words
 from outcomes.core.values import (
@@ -72,9 +72,10 @@ class MilestoneChange:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Difference:
-    """What a move would change for one episode."""
+    """What a move would change for one episode. ``decided``: milestones it would leave behind."""
 
     who: Movable
+    decided: str
     toward_before: str
     toward_after: str
     milestones: tuple[MilestoneChange, ...]
@@ -146,6 +147,9 @@ def _difference(
     old, new = ({one.milestone.code: one for one in judged} for judged in (before, after))
     return Difference(
         who=who,
+        decided=words.listed(
+            [one.milestone.label for code, one in old.items() if code in record.decided - {*new}]
+        ),
         toward_before=_toward(before, record),
         toward_after=_toward(after, record),
         milestones=tuple(

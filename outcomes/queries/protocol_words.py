@@ -105,9 +105,8 @@ def gate_words(*, gate: Gate, before_surgery: bool) -> str:
     if before_surgery and number == 0:
         said = "from the operation on, on what was recorded before it"
     later = [f"{LATER.get(code, _plain(code))}: month {months}" for code, months in gate.later]
-    waived = [_plain(kind) for kind in gate.waived_for]
-    said = "; ".join([said, *later])
-    return f"{said}; no earliest date for {words.listed(waived)}" if waived else said
+    waived = [f"{_plain(kind)}: no earliest date" for kind in gate.waived_for]
+    return "; ".join([said, *later, *waived])
 
 
 def _plain(code: str) -> str:

@@ -78,18 +78,24 @@ def milestone(request: StaffRequest, code: str, milestone: str) -> HttpResponse:
         raise Http404(milestone)
     now = {"label": row["label"], "seen": found.version}
     form = MilestoneForm(request.POST or None, initial=now, milestone=milestone, **_given(found))
-    step = request.POST.get("step", "").partition(":")[2]
-    here = reverse("draft_milestone", args=[code, milestone]) + (f"#c-{step}" if step else "")
-    there = here if step else reverse("protocol_draft", args=[code])
-    answer = attempt(form, lambda: _save(request, found, form, there))
+    answer = attempt(form, lambda: _save(request, found, form, _after(request, code, milestone)))
     context = {"draft": found, "milestone": row}
     return answer or form_page(request, "outcomes/draft_milestone.html", form, context)
+
+
+def _after(request: StaffRequest, code: str, milestone: str) -> str:
+    """Where saving leads: back to a criterion that was moved, else to the draft."""
+    way, _, moved = request.POST.get("step", "").partition(":")
+    if not way:
+        return reverse("protocol_draft", args=[code])
+    here = reverse("draft_milestone", args=[code, milestone])
+    return here if way == "remove" else f"{here}#c-{moved}"
 
 
 @require_POST
 def publish(request: StaffRequest, code: str) -> HttpResponse:
     """Freeze the draft as the next version of its protocol."""
-    found = _draft(request, code)
+    access.site(request, MANAGE)
     form = PublishForm(request.POST)
     answer = attempt(
         form,
@@ -97,13 +103,13 @@ def publish(request: StaffRequest, code: str) -> HttpResponse:
             actor=request.actor, code=code, **form.typed(("key", "seen", "note"))
         ),
     )
-    return answer or _shown(request, found, form, publishing=form)
+    return answer or _shown(request, _draft(request, code), form, publishing=form)
 
 
 @require_POST
 def discard(request: StaffRequest, code: str) -> HttpResponse:
     """End the draft; what was published stays."""
-    _draft(request, code)
+    access.site(request, MANAGE)
     form = DiscardForm(request.POST)
     answer = attempt(
         form,
