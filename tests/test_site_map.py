@@ -36,6 +36,7 @@ from tests.cast import MOMENT, TODAY, Cast, make_cast
 from tests.factories.clinic import VisitFactory
 from tests.factories.outcomes import KOOS, EventFactory, both_limbs, keyed, signed_visit
 from tests.outcomes.own import add_own
+from tests.outcomes.own_protocol import CODE, copied
 from tests.web import signed_in
 
 TABLE = """
@@ -181,6 +182,18 @@ questionnaire_correct        POST  403 422 403 404 in
 questionnaire_withdraw       POST  403 422 403 404 in
 score_course                 GET   403 200 200 404 in
 score_figure                 GET   403 200 200 404 in
+protocols                    GET   403 200 200 200 in
+protocol                     GET   403 200 200 200 in
+copy_protocol                POST  403 403 422 403 in
+protocol_for_new             POST  403 403 422 403 in
+protocol_episodes            GET   403 403 200 403 in
+protocol_episodes            POST  403 403 422 403 in
+protocol_draft               GET   403 403 200 403 in
+protocol_draft               POST  403 403 422 403 in
+publish_protocol             POST  403 403 422 403 in
+discard_protocol             POST  403 403 422 403 in
+draft_milestone              GET   403 403 200 403 in
+draft_milestone              POST  403 403 422 403 in
 reading                      GET   403 200 200 404 in
 reading_correct              POST  403 422 403 404 in
 reading_withdraw             POST  403 422 403 404 in
@@ -249,6 +262,7 @@ class Rows:
     def _of_the_clinic(self, cast: Cast) -> None:
         self.held = Membership.objects.get(staff=cast.clinician)
         self.own = add_own(cast)
+        copied(signed_in(cast.lead))
         self.tablet = Tablet.objects.create(
             site=cast.harbour,
             label="Gym tablet",
@@ -293,6 +307,9 @@ class Rows:
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,
+            ("protocols", "code"): CODE if "drafts" in pattern else "starter",
+            ("protocols", "version"): 2,
+            ("protocols", "milestone"): "running",
             ("accounts", "pk"): 1,
         }
         if (noun, key) not in known:

@@ -48,7 +48,11 @@ def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, st
     names = {one["code"]: one["label"] for one in old["criteria"]}
     named = QUOTED.search(sentence)
     if named and THROUGH_GROUP in sentence:
-        return milestone["code"], f"{named[1]}-hard", _through(names.get(named[1], named[1]), criterion)
+        return (
+            milestone["code"],
+            f"{named[1]}-hard",
+            _through(names.get(named[1], named[1]), criterion),
+        )
     if named and BEFORE_IT in sentence:
         return milestone["code"], TOP, _order(names.get(named[1], named[1]), criterion)
     field = FIELD.get(keys[0].partition("[")[0], "")

@@ -28,26 +28,22 @@ def episodes(request: StaffRequest, code: str, version: int) -> HttpResponse:
     offered = movable(site_ids=sites, protocol=name, rules=rules)
     access.listed(request, MANAGE, "episode", [one.ident for one in offered])
     form = MoveForm(request.POST or None, offered=offered, asked=moving(request))
-    context = {
-        "form": form,
-        "protocol": rules.protocols[name],
-        "args": (code, version),
-        "follow": sum(one.follows for one in offered),
-    }
-    if form.previewing:
-        valid = form.is_valid()
-        chosen = form.chosen if valid else []
-        context["found"] = differences(chosen=chosen, protocol=name, rules=rules)
-        return page(request, TEMPLATE, context, status=200 if valid else 422)
-    answer = attempt(
-        form,
-        lambda: service.move(
-            actor=request.actor,
-            key=form.cleaned_data["key"],
-            protocol=name,
-            site_ids=sites,
-            chosen=form.seen,
-            reason=form.cleaned_data["reason"],
-        ),
+    follow = sum(one.follows for one in offered)
+    context = {"protocol": rules.protocols[name], "args": (code, version), "follow": follow}
+    if not form.previewing:
+        answer = attempt(form, lambda: _move(request, name, sites, form))
+        return answer or form_page(request, TEMPLATE, form, context)
+    chosen = form.chosen if form.is_valid() else []
+    context |= {"form": form, "found": differences(chosen=chosen, protocol=name, rules=rules)}
+    return page(request, TEMPLATE, context, status=200 if chosen else 422)
+
+
+def _move(request: StaffRequest, name: str, sites: list[int], form: MoveForm) -> str:
+    return service.move(
+        actor=request.actor,
+        key=form.cleaned_data["key"],
+        protocol=name,
+        site_ids=sites,
+        chosen=form.seen,
+        reason=form.cleaned_data["reason"],
     )
-    return answer or form_page(request, TEMPLATE, form, context)

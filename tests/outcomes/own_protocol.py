@@ -7,9 +7,11 @@ from uuid import uuid4
 
 from django.test import Client
 
-from outcomes.models.versions import ProtocolVersion
+from outcomes.models.versions import ProtocolDraft, ProtocolVersion
+from outcomes.queries.protocol_list import code_for
+from outcomes.services import protocols
 from tests.cast import Cast
-from tests.web import signed_in
+from tests.outcomes.own import lead_of
 
 CODE = "own_harbour"
 DRAFT = f"/protocols/drafts/{CODE}/"
@@ -43,11 +45,17 @@ def published(client: Client, note: str = "seventy became sixty") -> Any:
     return client.post(f"{DRAFT}publish", body)
 
 
-def own_version(cast: Cast, **changes: Any) -> ProtocolVersion:
-    """A published copy of the starter protocol with a lower quadriceps threshold for running."""
-    client = signed_in(cast.lead)
-    copied(client)
-    edited(client, "running", **(changes or {"quadriceps__value": "60"}))
-    answer = published(client)
-    assert answer.status_code == 302
-    return ProtocolVersion.objects.filter(code=CODE).latest("version")
+def own_version(
+    cast: Cast, *, quadriceps: str = "60", label: str = "Harbour", running: str = "Running"
+) -> ProtocolVersion:
+    """A published copy of the starter protocol with another quadriceps threshold for running."""
+    actor, code = lead_of(cast), code_for(label=label)
+    protocols.copy(actor=actor, key=uuid4(), base="starter@2", label=label, following=False)
+    body = ProtocolDraft.objects.get(code=code).body
+    body["milestones"][1]["label"] = running
+    (asked,) = (row for row in body["milestones"][1]["criteria"] if row["code"] == "quadriceps")
+    asked["threshold"]["value"] = quadriceps
+    asked["label"] = f"Quadriceps symmetry at least {quadriceps} %"
+    protocols.save(actor=actor, key=uuid4(), code=code, seen=1, body=body, answer="")
+    protocols.publish(actor=actor, key=uuid4(), code=code, seen=2, note="another threshold")
+    return ProtocolVersion.objects.get(code=code)
