@@ -45,16 +45,16 @@ def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, st
         return milestone["code"], _gate_field(keys), _sentence(sentence, milestone)
     criterion = milestone["criteria"][int(found[2])]
     old = next(one for one in before["milestones"] if one["code"] == milestone["code"])
-    names = {one["code"]: one["label"] for one in old["criteria"]}
+    names: dict[str, str] = {one["code"]: one["label"] for one in old["criteria"]}
     named = QUOTED.search(sentence)
     if named and THROUGH_GROUP in sentence:
         return (
             milestone["code"],
             f"{named[1]}-hard",
-            _through(names.get(named[1], named[1]), criterion),
+            _through(names.get(named[1], ""), criterion),
         )
     if named and BEFORE_IT in sentence:
-        return milestone["code"], TOP, _order(names.get(named[1], named[1]), criterion)
+        return milestone["code"], TOP, _order(names.get(named[1], ""), criterion)
     field = FIELD.get(keys[0].partition("[")[0], "")
     place = f"{criterion['code']}-{field}" if field else TOP
     return milestone["code"], place, _sentence(sentence, milestone)

@@ -1,4 +1,4 @@
-"""What a lead may change of a protocol: an untouched form is the protocol; sources follow numbers."""
+"""What a lead may change of a protocol: an untouched form is the protocol itself."""
 
 from decimal import Decimal
 from uuid import uuid4

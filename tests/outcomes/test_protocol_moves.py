@@ -236,3 +236,22 @@ def test_the_patient_page_leads_a_lead_to_the_move_and_nobody_else(cast):
     assert [(one.ident, ticked) for one, ticked in page.context["form"].rows] == [
         (cast.episode.pk, True)
     ]
+
+
+def test_a_moved_episode_is_judged_charted_and_lettered_by_its_protocol(cast):
+    week_15(cast)
+    own_version(cast, quadriceps="76.5", running="Run and walk")
+    move(cast, cast.episode)
+    client = signed_in(cast.clinician)
+    page = words_of(client.get(f"/patients/{cast.ines.uid}/"))
+    assert "Goal: pivoting or contact sport. Harbour, version 1." in page
+    course = words_of(client.get(f"/episodes/{cast.episode.uid}/courses/quadriceps_torque"))
+    assert "Step-down work: 70 Run and walk: 76.5 Hopping and landing: 80" in course
+    assert "Running" not in course
+    results = words_of(client.get(f"/episodes/{cast.episode.uid}/milestones/running"))
+    assert "Recorded as met, borderline. Quadriceps symmetry 77 %, asks at least 76.5 %." in results
+    assert "Version Harbour (own_harbour@1); Quadriceps strength" in results
+    answer = client.post(f"/episodes/{cast.episode.uid}/letters", {"key": str(uuid4())})
+    letter = words_of(client.get(answer["Location"]))
+    assert "Criteria: Harbour, version 1." in letter
+    assert "Starter protocol" not in letter
