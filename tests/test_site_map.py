@@ -307,8 +307,8 @@ class Rows:
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,
-            ("protocols", "code"): CODE if "drafts" in pattern else "starter",
-            ("protocols", "version"): 2,
+            ("protocols", "code"): CODE if "drafts" in pattern else "composite",
+            ("protocols", "version"): 1,
             ("protocols", "milestone"): "running",
             ("accounts", "pk"): 1,
         }
