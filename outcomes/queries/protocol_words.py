@@ -201,7 +201,7 @@ def _criterion_differs(before: CriterionLine, after: CriterionLine) -> list[str]
         ("asks", before.asks, after.asks),
         ("a value counts for", before.counts_for, after.counts_for),
         ("only", before.only or "always", after.only or "always"),
-        ("it", _counts(before), _counts(after)),
+        ("now", _counts(before), _counts(after)),
     )
     found = [f"“{after.label}”: {what} {new}, was {old}." for what, old, new in pairs if old != new]
     if before.label != after.label and not found:
@@ -210,4 +210,4 @@ def _criterion_differs(before: CriterionLine, after: CriterionLine) -> list[str]
 
 
 def _counts(line: CriterionLine) -> str:
-    return "counts" if line.hard else "is advisory"
+    return "counted" if line.hard else "advisory"

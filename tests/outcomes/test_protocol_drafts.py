@@ -141,6 +141,31 @@ def test_order_and_removal_are_one_press_each(cast):
     assert order == ["step_down_work", "running", "competition", "hopping_landing"]
 
 
+def test_the_draft_says_what_differs_from_where_it_was_copied(cast):
+    client = signed_in(cast.lead)
+    copied(client)
+    assert client.get(DRAFT).context["differs"] == ()
+    edited(client, "running", step="remove:flexion_130")
+    edited(client, "running", step="up:quadriceps", quadriceps__hard="advisory")
+    edited(client, "running", label="Run and walk", gate="14", extension__maximum_age_days="21")
+    edited(client, "competition", label="Match", effusion__earliest_week="30")
+    page = client.get(DRAFT)
+    client.post(DRAFT, {**sent(page, "edit"), "step": "up:competition"})
+    assert client.get(DRAFT).context["differs"] == (
+        "Order: Step-down work, Run and walk, Match and Hopping and landing.",
+        "Running is named “Run and walk”.",
+        "Run and walk: not before week 12; without surgery: no earliest date became not before "
+        "week 14; without surgery: no earliest date.",
+        "Run and walk: “Flexion over 130°” is not asked.",
+        "Run and walk: the criteria stand in another order.",
+        "Run and walk: “Extension at most 2° short of the other knee”: a value counts for 3 weeks, "
+        "was 30 days.",
+        "Run and walk: “Quadriceps symmetry at least 70 %”: now advisory, was counted.",
+        "Competition is named “Match”.",
+        "Match: “Effusion at most a trace”: only from week 30, was always.",
+    )
+
+
 @pytest.mark.parametrize(
     ("changes", "field", "sentence"),
     [
