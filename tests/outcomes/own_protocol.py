@@ -7,8 +7,10 @@ from uuid import uuid4
 
 from django.test import Client
 
+from outcomes.forms.protocol_drafts import MilestoneForm
 from outcomes.models.versions import ProtocolDraft, ProtocolVersion
-from outcomes.queries.protocol_list import code_for
+from outcomes.queries.catalogue import in_force
+from outcomes.queries.protocol_list import body_of, code_for
 from outcomes.services import protocols
 from tests.cast import Cast
 from tests.outcomes.own import lead_of
@@ -17,9 +19,8 @@ CODE = "own_harbour"
 DRAFT = f"/protocols/drafts/{CODE}/"
 
 
-def sent(response: Any, name: str = "form", **changes: Any) -> dict[str, Any]:
-    """What the browser would send of a form on a page, with a fresh key; None leaves a field."""
-    form = response.context[name]
+def sent(form: Any, **changes: Any) -> dict[str, Any]:
+    """What a browser would send of a form, with a fresh key; None leaves a field out."""
     whole = {field: form[field].value() for field in form.fields}
     whole |= {"key": str(uuid4()), **changes}
     return {field: value for field, value in whole.items() if value is not None}
@@ -32,15 +33,24 @@ def copied(client: Client, *, base: str = "starter-2", label: str = "Harbour") -
 
 def edited(client: Client, milestone: str, *, step: str = "", **changes: Any) -> Any:
     """A milestone of the draft with some fields typed over; ``-`` in names is written ``__``."""
-    address = f"{DRAFT}{milestone}/"
+    row, rules = ProtocolDraft.objects.get(code=CODE), in_force()
+    form = MilestoneForm(
+        initial={"label": _label(row.body, milestone), "seen": row.version},
+        milestone=milestone, body=row.body, base=body_of(code=row.base), measures=rules.measures,
+    )  # fmt: skip
     typed = {name.replace("__", "-"): value for name, value in changes.items()}
-    page = client.get(address)
-    return client.post(address, sent(page, **typed) | ({"step": step} if step else {}))
+    return client.post(
+        f"{DRAFT}{milestone}/", sent(form, **typed) | ({"step": step} if step else {})
+    )
+
+
+def _label(body: Any, milestone: str) -> str:
+    return str(next(one["label"] for one in body["milestones"] if one["code"] == milestone))
 
 
 def published(client: Client, note: str = "seventy became sixty") -> Any:
     """The draft as it stands, frozen."""
-    seen = client.get(DRAFT).context["draft"].version
+    seen = ProtocolDraft.objects.get(code=CODE).version
     body = {"key": str(uuid4()), "seen": seen, "note": note}
     return client.post(f"{DRAFT}publish", body)
 

@@ -44,35 +44,16 @@ def test_a_copy_is_a_draft_and_nothing_is_judged_by_it(cast):
 def test_copy_edit_publish_by_the_pages_and_the_row_holds_exactly_what_was_typed(cast):
     client = signed_in(cast.lead)
     copied(client)
-    answer = edited(client, "running", quadriceps__value="60,5", gate="14")
+    form = client.get(f"{DRAFT}running/").context["form"]
+    typed = {"quadriceps-value": "60,5", "gate": "14"}
+    answer = client.post(f"{DRAFT}running/", sent(form, **typed))
     assert (answer.status_code, answer["Location"]) == (302, DRAFT)
     assert "“Quadriceps symmetry at least 60.5 %”: asks at least 60.5 %, was at least 70 %." in (
         words_of(client.get(DRAFT))
     )
     answer = published(client, "A lower threshold, two weeks later.")
     assert answer["Location"] == f"/protocols/{CODE}-1/"
-    row = ProtocolVersion.objects.get(code=CODE)
-    wanted = json.loads(json.dumps({**STARTER, "code": CODE, "version": 1, "label": "Harbour"}))
-    changed, old = (
-        criterion(wanted, "running", "quadriceps"),
-        criterion(STARTER, "running", "quadriceps"),
-    )
-    changed["threshold"]["value"] = "60.5"
-    changed["label"] = "Quadriceps symmetry at least 60.5 %"
-    changed["sources"] = [
-        {
-            "text": f"This clinic’s setting, was 70 % by {_lines(old['sources'])}",
-            "mark": "clinic_setting",
-        }
-    ]
-    gate = _milestone(wanted, "running")["gate"]
-    gate["sources"] = [
-        {
-            "text": f"This clinic’s setting, was week 12 by {_lines(gate['sources'])}",
-            "mark": "clinic_setting",
-        }
-    ]
-    gate["weeks"] = 14
+    row, wanted = ProtocolVersion.objects.get(code=CODE), lower_and_later()
     assert json.loads(row.body) == wanted
     assert (row.body, row.sha256) == (canonical_json(wanted), fingerprint(canonical_json(wanted)))
     assert (row.version, row.origin, row.created_by, row.note) == (
@@ -84,6 +65,22 @@ def test_copy_edit_publish_by_the_pages_and_the_row_holds_exactly_what_was_typed
     assert [act for act in found if "protocol" in act] == [
         "copy_protocol", "edit_protocol", "publish_protocol",
     ]  # fmt: skip
+
+
+def lower_and_later():
+    """The starter protocol with 60.5 % instead of 70 % and week 14 instead of 12 for running."""
+    wanted = json.loads(json.dumps({**STARTER, "code": CODE, "version": 1, "label": "Harbour"}))
+    changed, gate = (
+        criterion(wanted, "running", "quadriceps"),
+        _milestone(wanted, "running")["gate"],
+    )
+    for row, was in ((changed, "70 %"), (gate, "week 12")):
+        text = f"This clinic’s setting, was {was} by {_lines(row['sources'])}"
+        row["sources"] = [{"text": text, "mark": "clinic_setting"}]
+    changed["threshold"]["value"] = "60.5"
+    changed["label"] = "Quadriceps symmetry at least 60.5 %"
+    gate["weeks"] = 14
+    return wanted
 
 
 def _lines(sources):
@@ -136,7 +133,7 @@ def test_order_and_removal_are_one_press_each(cast):
     wanted = [wanted[1], wanted[0], *wanted[2:-2], "quadriceps", wanted[-2]]
     assert codes(ProtocolDraft.objects.get().body, "running") == wanted
     page = client.get(DRAFT)
-    client.post(DRAFT, {**sent(page, "edit"), "step": "up:competition"})
+    client.post(DRAFT, {**sent(page.context["edit"]), "step": "up:competition"})
     order = [one["code"] for one in ProtocolDraft.objects.get().body["milestones"]]
     assert order == ["step_down_work", "running", "competition", "hopping_landing"]
 
@@ -150,7 +147,7 @@ def test_the_draft_says_what_differs_from_where_it_was_copied(cast):
     edited(client, "running", label="Run and walk", gate="14", extension__maximum_age_days="21")
     edited(client, "competition", label="Match", effusion__earliest_week="30")
     page = client.get(DRAFT)
-    client.post(DRAFT, {**sent(page, "edit"), "step": "up:competition"})
+    client.post(DRAFT, {**sent(page.context["edit"]), "step": "up:competition"})
     assert client.get(DRAFT).context["differs"] == (
         "Order: Step-down work, Run and walk, Match and Hopping and landing.",
         "Running is named “Run and walk”.",
@@ -251,7 +248,7 @@ def test_a_milestone_never_rests_on_time_alone(cast):
 def test_a_draft_that_somebody_saved_meanwhile_is_not_overwritten(cast):
     client = signed_in(cast.lead)
     copied(client)
-    stale = sent(client.get(f"{DRAFT}running/"), **{"quadriceps-value": "65"})
+    stale = sent(client.get(f"{DRAFT}running/").context["form"], **{"quadriceps-value": "65"})
     edited(client, "running", quadriceps__value="60")
     answer = client.post(f"{DRAFT}running/", stale)
     assert answer.status_code == 409
@@ -325,7 +322,7 @@ def test_front_desk_and_clinician_neither_copy_nor_edit_nor_publish_nor_move(cas
     lead = signed_in(cast.lead)
     copied(lead)
     body = ProtocolDraft.objects.get().body
-    form = sent(lead.get(f"{DRAFT}running/"), **{"quadriceps-value": "60"})
+    form = sent(lead.get(f"{DRAFT}running/").context["form"], **{"quadriceps-value": "60"})
     client = signed_in(getattr(cast, who))
     tick = f"{cast.episode.uid}:{cast.episode.version}"
     asked = {
