@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 from uuid import UUID
@@ -116,48 +116,42 @@ def differences(
 ) -> tuple[Difference, ...]:
     """What each chosen episode's results are now, and what they would be under the protocol.
 
-    Both are judged afresh on the local today of the site; nothing is kept. The statements do not
-    depend on how many are chosen.
+    Both are judged afresh on the local today of the site; nothing is kept. Each is judged on what
+    its own protocol reads of the record. The statements do not depend on how many are chosen.
     """
     idents = [one.ident for one in chosen]
     rows = Episode.objects.filter(pk__in=idents).select_related("patient", "site")
     episodes = {row.pk: row for row in rows}
-    records = records_of(episodes=list(episodes.values()))
+    now = records_of(episodes=list(episodes.values()), rules=rules)
+    days = {row.pk: clock.today(row.site) for row in episodes.values()}
+    for row in episodes.values():
+        row.protocol = protocol
+    then = records_of(episodes=list(episodes.values()), rules=rules)
     return tuple(
         _difference(
-            who=one,
-            record=records[one.ident],
-            protocol=protocol,
-            rules=rules,
-            episode=episodes[one.ident],
+            who=one, now=now[one.ident], then=then[one.ident], rules=rules, on=days[one.ident]
         )
         for one in chosen
         if one.ident in episodes
     )
 
 
-def _difference(
-    *, who: Movable, record: Record, protocol: str, rules: InForce, episode: Episode
-) -> Difference:
-    on = clock.today(episode.site)
-    other = replace(record, protocol=protocol)
-    before, after = (
-        judge_record(record=one, rules=rules, on=on).milestones for one in (record, other)
-    )
+def _difference(*, who: Movable, now: Record, then: Record, rules: InForce, on: date) -> Difference:
+    before, after = (judge_record(record=one, rules=rules, on=on).milestones for one in (now, then))
     old, new = ({one.milestone.code: one for one in judged} for judged in (before, after))
     return Difference(
         who=who,
         decided=words.listed(
-            [one.milestone.label for code, one in old.items() if code in record.decided - {*new}]
+            [one.milestone.label for code, one in old.items() if code in now.decided - {*new}]
         ),
-        toward_before=_toward(before, record),
-        toward_after=_toward(after, record),
+        toward_before=_toward(before, now),
+        toward_after=_toward(after, then),
         milestones=tuple(
             MilestoneChange(
                 code=code,
                 label=(new.get(code) or old[code]).milestone.label,
-                before=_stands(old.get(code), record, on),
-                after=_stands(new.get(code), record, on),
+                before=_stands(old.get(code), now, on),
+                after=_stands(new.get(code), then, on),
                 criteria=_criteria(old.get(code), new.get(code), rules.measures),
             )
             for code in [*new, *(code for code in old if code not in new)]

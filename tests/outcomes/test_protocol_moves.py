@@ -7,18 +7,19 @@ import pytest
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
-from clinic.models.care import Episode, EpisodeChange
+from clinic.models.care import Episode, EpisodeChange, Visit
 from clinic.models.places import Membership
 from outcomes.models.record import Decision
 from outcomes.models.status import EpisodeStatus
-from outcomes.models.versions import ProtocolVersion
+from outcomes.models.versions import ProtocolVersion, Switch
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.judging import judge_record, records_of
 from outcomes.queries.milestone_words import count_words, headline
 from outcomes.queries.protocol_moves import differences, movable
 from outcomes.services import status
-from tests.cast import TODAY
+from tests.cast import MOMENT, TODAY
 from tests.factories.clinic import EpisodeFactory, PatientFactory, SurgeryFactory
+from tests.factories.outcomes import keyed
 from tests.outcomes.own_protocol import CODE, own_version
 from tests.outcomes.story import week_15
 from tests.outcomes.test_decisions import form as decision_form
@@ -107,7 +108,7 @@ def test_what_the_preview_says_is_what_is_judged_after_the_move(cast):
     assert [(row.code, row.before, row.after) for row in one.milestones] == turned
     assert (one.toward_before, one.toward_after) == (back.toward_after, back.toward_before)
     episode = Episode.objects.get(pk=cast.episode.pk)
-    record = records_of(episodes=[episode])[episode.pk]
+    record = records_of(episodes=[episode], rules=in_force())[episode.pk]
     fresh = judge_record(record=record, rules=in_force(), on=clock.today(cast.harbour))
     held = status.current(episode_ids=[episode.pk], today=TODAY)[episode.pk]
     assert held.status == fresh
@@ -117,6 +118,27 @@ def test_what_the_preview_says_is_what_is_judged_after_the_move(cast):
     ]
     results = {found.criterion.code: found.result.value for found in fresh.milestones[1].criteria}
     assert results["quadriceps"] == "not_met"
+
+
+def test_a_protocol_that_asks_for_a_score_finds_it_in_the_preview_too(cast):
+    """The starter protocol asks for no score, the composite one for some that count."""
+    week_15(cast)
+    visit = Visit.objects.get(patient=cast.ines, date=TODAY)
+    Switch.objects.create(code="global_rating", state="on", changed_at=MOMENT, changed_by=cast.lead)
+    keyed(visit=visit, instrument="global_rating", answers={"1": "95"})
+    rules = in_force()
+    (one,) = differences(
+        chosen=movable(site_ids=[cast.harbour.pk], protocol="composite@1", rules=rules),
+        protocol="composite@1",
+        rules=rules,
+    )
+    Episode.objects.update(protocol="composite@1", version=2)
+    kept_now = status.current(episode_ids=[cast.episode.pk], today=TODAY)[cast.episode.pk]
+    last = kept_now.status.milestones[-1]
+    results = {found.criterion.code: found.result.value for found in last.criteria}
+    assert results["global_rating"] == "met"
+    said = f"{headline(found=last, facts=kept_now.facts, on=TODAY)} {count_words(found=last)}"
+    assert {row.code: row.after for row in one.milestones}["stage_6"] == said
 
 
 def test_a_move_keeps_what_it_was_who_when_and_why_and_is_audited(cast):
