@@ -1,8 +1,6 @@
 """Every address x everybody: who gets what, on real rows; and reading changes nothing.
 
-The columns of TABLE are front desk, clinician, lead, an outsider (a clinician at another site) and
-someone who is not signed in; ``in`` stands for being sent to the sign-in page. POST rows send a
-form with nothing useful in it: 422 means that the person may, and would have to fill it in.
+Who gets what stands in ``tests/site_table.py``.
 """
 
 from __future__ import annotations
@@ -43,171 +41,10 @@ from tests.factories.outcomes import (
     signed_visit,
 )
 from tests.outcomes.own import add_own
+from tests.outcomes.own_protocol import CODE, copied
 from tests.outcomes.story import limit
+from tests.site_table import BODIES, LINK, PEOPLE, TABLE, Row
 from tests.web import signed_in
-
-TABLE = """
-home                         GET   302 302 302 302 in
-healthz                      GET   200 200 200 200 200
-account_login                GET   302 302 302 302 200
-account_login                POST  302 302 302 302 422
-account_logout               GET   200 200 200 200 in
-account_logout               POST  302 302 302 302 in
-account_reauthenticate       GET   200 200 200 200 in
-account_reauthenticate       POST  422 422 422 422 in
-mfa_authenticate             GET   302 302 302 302 in
-mfa_authenticate             POST  302 302 302 302 in
-mfa_index                    GET   200 200 200 200 in
-mfa_reauthenticate           GET   302 302 302 302 in
-mfa_reauthenticate           POST  302 302 302 302 in
-mfa_activate_totp            GET   302 302 302 302 in
-mfa_activate_totp            POST  302 302 302 302 in
-mfa_deactivate_totp          GET   404 404 404 404 in
-mfa_deactivate_totp          POST  404 404 404 404 in
-mfa_view_recovery_codes      GET   404 404 404 404 in
-mfa_generate_recovery_codes  GET   302 302 302 302 in
-mfa_generate_recovery_codes  POST  302 302 302 302 in
-mfa_download_recovery_codes  GET   404 404 404 404 in
-mfa_list_webauthn            GET   200 200 200 200 in
-mfa_add_webauthn             GET   302 302 302 302 in
-mfa_add_webauthn             POST  302 302 302 302 in
-mfa_reauthenticate_webauthn  GET   302 302 302 302 in
-mfa_reauthenticate_webauthn  POST  302 302 302 302 in
-mfa_remove_webauthn          GET   302 302 302 302 in
-mfa_remove_webauthn          POST  302 302 302 302 in
-mfa_edit_webauthn            GET   302 302 302 302 in
-mfa_edit_webauthn            POST  302 302 302 302 in
-mfa_login_webauthn           GET   302 302 302 302 in
-mfa_login_webauthn           POST  302 302 302 302 in
-lock                         GET   200 200 200 200 in
-lock                         POST  302 302 302 302 in
-lock_now                     POST  302 302 302 302 in
-switch_site                  POST  404 404 404 404 in
-me                           GET   200 200 200 200 in
-me_pin                       POST  422 422 422 422 in
-me_password                  POST  422 422 422 422 in
-me_printed                   POST  302 302 302 302 in
-me_end_sessions              POST  302 302 302 302 in
-checks                       GET   200 200 200 200 in
-clinic_settings              GET   403 403 200 403 in
-site_add                     POST  403 403 422 403 in
-site_edit                    GET   403 403 200 404 in
-site_edit                    POST  403 403 422 404 in
-role_give                    POST  403 403 422 403 in
-role_end                     POST  403 403 302 404 in
-role_renew                   POST  403 403 422 404 in
-invite                       GET   403 403 200 403 in
-invite                       POST  403 403 422 403 in
-invitation_withdraw          POST  403 403 302 404 in
-invitation                   GET   200 200 200 200 200
-invitation                   POST  422 422 422 422 422
-measures                     GET   403 403 200 403 in
-add_measure                  GET   403 403 200 403 in
-add_measure                  POST  403 403 422 403 in
-change_measure               GET   403 403 200 403 in
-change_measure               POST  403 403 422 403 in
-switch_measure               POST  403 403 422 403 in
-tablets                      GET   403 403 200 403 in
-tablets                      POST  403 403 422 403 in
-tablet_retire                POST  403 403 302 404 in
-find_patients                GET   200 200 200 200 in
-find_patients                POST  422 422 422 422 in
-register_patient             GET   200 200 403 200 in
-register_patient             POST  422 422 403 422 in
-person                       GET   200 200 200 404 in
-edit_person                  GET   200 200 403 404 in
-edit_person                  POST  422 422 403 404 in
-add_episode                  GET   200 200 403 404 in
-add_episode                  POST  422 422 403 404 in
-edit_episode                 GET   200 200 403 404 in
-edit_episode                 POST  422 422 403 404 in
-add_surgery                  GET   200 200 403 404 in
-add_surgery                  POST  422 422 403 404 in
-edit_surgery                 GET   200 200 403 404 in
-edit_surgery                 POST  422 422 403 404 in
-cancel_surgery               POST  422 422 403 404 in
-restrictions                 GET   403 200 200 404 in
-restrictions                 POST  403 422 403 404 in
-end_restriction              POST  403 422 403 404 in
-set_limit_aside              GET   403 200 403 404 in
-set_limit_aside              POST  403 422 403 404 in
-care_state                   GET   403 200 200 404 in
-care_state                   POST  403 422 422 404 in
-book_visit                   GET   200 200 403 404 in
-book_visit                   POST  422 422 403 404 in
-open_visit                   GET   403 200 403 404 in
-open_visit                   POST  403 422 403 404 in
-mark_visit                   POST  422 422 403 404 in
-today                        GET   200 200 200 200 in
-handovers                    GET   403 200 200 200 in
-handovers                    POST  403 422 422 422 in
-take_over                    POST  403 422 422 422 in
-referrers                    GET   200 200 200 200 in
-add_referrer                 GET   200 200 200 200 in
-add_referrer                 POST  422 422 422 422 in
-edit_referrer                GET   200 200 200 200 in
-edit_referrer                POST  422 422 422 422 in
-retire_referrer              POST  422 422 422 422 in
-caseload                     GET   403 200 200 200 in
-caseload_symmetry            GET   403 200 200 200 in
-caseload_figure              GET   403 200 200 200 in
-caseload_outcomes            GET   403 200 200 200 in
-caseload_proposals           GET   403 200 200 200 in
-caseload_export              POST  403 403 200 403 in
-episode_looks                GET   403 200 200 404 in
-episode_looks                POST  403 422 422 404 in
-episode_outcomes             GET   403 200 200 404 in
-patient                      GET   403 200 200 404 in
-confirm_limits               GET   403 200 200 404 in
-confirm_limits               POST  403 422 403 404 in
-milestone                    GET   403 200 200 404 in
-gate_aside                   GET   403 200 403 404 in
-gate_aside                   POST  403 422 403 404 in
-course                       GET   403 200 200 404 in
-number                       GET   403 200 200 404 in
-course_figure                GET   403 200 200 404 in
-decisions                    GET   403 200 200 404 in
-decisions                    POST  403 422 403 404 in
-withdraw_decision            POST  403 422 403 404 in
-next_step                    GET   403 200 200 404 in
-next_step                    POST  403 422 403 404 in
-show_patient                 GET   403 200 200 404 in
-events                       GET   403 200 200 404 in
-events                       POST  403 422 403 404 in
-event                        GET   403 200 200 404 in
-event_correct                POST  403 422 403 404 in
-event_withdraw               POST  403 422 403 404 in
-draft_letter                 POST  403 422 403 404 in
-letter                       GET   403 200 200 404 in
-letter                       POST  403 422 403 404 in
-letter_refresh               POST  403 422 403 404 in
-letter_sign                  POST  403 422 403 404 in
-letter_pdf                   GET   403 200 200 404 in
-letter_replace               POST  403 422 403 404 in
-letter_discard               POST  403 422 403 404 in
-visit                        GET   403 200 200 404 in
-visit_draft                  POST  403 422 403 404 in
-visit_sign                   POST  403 422 403 404 in
-visit_take                   POST  403 422 403 404 in
-visit_red_flags              POST  403 422 403 404 in
-visit_questionnaires         GET   200 200 403 404 in
-key_questionnaire            GET   200 200 403 404 in
-key_questionnaire            POST  422 422 403 404 in
-questionnaire                GET   403 200 200 404 in
-questionnaire_correct        GET   403 200 403 404 in
-questionnaire_correct        POST  403 422 403 404 in
-questionnaire_withdraw       POST  403 422 403 404 in
-score_course                 GET   403 200 200 404 in
-score_figure                 GET   403 200 200 404 in
-reading                      GET   403 200 200 404 in
-reading_correct              POST  403 422 403 404 in
-reading_withdraw             POST  403 422 403 404 in
-"""
-BODIES = {"decisions": {"milestone": "running"}}
-"""What a form must name before it can say what is missing."""
-PEOPLE = ("desk", "clinician", "lead", "outsider", "nobody")
-LINK = "a link that only the invited person holds"
-Row = tuple[str, str]
 
 
 def table() -> dict[Row, list[str]]:
@@ -282,6 +119,7 @@ class Rows:
     def _of_the_clinic(self, cast: Cast) -> None:
         self.held = Membership.objects.get(staff=cast.clinician)
         self.own = add_own(cast)
+        copied(signed_in(cast.lead))
         self.tablet = Tablet.objects.create(
             site=cast.harbour,
             label="Gym tablet",
@@ -328,6 +166,9 @@ class Rows:
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,
+            ("protocols", "code"): CODE if "drafts" in pattern else "composite",
+            ("protocols", "version"): 1,
+            ("protocols", "milestone"): "running",
             ("accounts", "pk"): 1,
         }
         if (noun, key) not in known:
@@ -362,7 +203,7 @@ def test_every_address_is_in_the_table_and_every_line_is_an_address() -> None:
     mounted, listed = dict(routes()), {name for name, _ in table()}
     missing = [f"{name}  ({mounted[name]})" for name in mounted if name not in listed]
     assert missing == [], (
-        "Add a line for each of these to TABLE in tests/test_site_map.py: name, GET or POST, and "
+        "Add a line for each of these to TABLE in tests/site_table.py: name, GET or POST, and "
         "what front desk, clinician, lead, outsider and nobody get"
     )
     assert sorted(listed - set(mounted)) == []

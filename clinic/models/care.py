@@ -89,6 +89,7 @@ CHANGED_PARTS = [
     ("care_state", "care"),
     ("responsible", "responsible clinician"),
     ("operation", "operation"),
+    ("protocol", "protocol"),
 ]
 VISIT_STATES = [
     ("booked", "booked"),
@@ -165,7 +166,10 @@ class Episode(models.Model):
                 name="one_open_episode_a_knee",
             ),
         ]
-        indexes = [models.Index(fields=["site", "care_state"])]
+        indexes = [
+            models.Index(fields=["site", "care_state"]),
+            models.Index(fields=["protocol"], name="episode_protocol"),
+        ]
 
     def __str__(self) -> str:
         return f"episode {self.pk}"

@@ -39,6 +39,9 @@ class Site(models.Model):
     emergency_line = models.CharField(max_length=120, blank=True)
     paper = models.CharField(max_length=6, choices=PAPERS, default="A4")
     proposals = models.BooleanField(default=True, help_text="next steps are proposed")
+    protocol = models.CharField(
+        max_length=40, blank=True, help_text="of new episodes; blank: as shipped"
+    )
 
     class Meta:
         constraints = [

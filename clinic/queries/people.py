@@ -222,6 +222,8 @@ def _said(part: str, code: str, names: Mapping[str, str]) -> str:
     """A kept code in words, with its date as people write it."""
     if part == "responsible":
         return names.get(code, "nobody")
+    if part == "protocol":
+        return code
     state, _, day = code.partition(" ")
     return " ".join(
         [state.replace("_", " "), words.day(date.fromisoformat(day)) if day else ""]

@@ -57,8 +57,9 @@ def create(
         _followed_already(patient_id=patient.pk, knee=episode.knee),
         _responsible_errors(site_id=site.pk, staff_id=episode.responsible_id),
     )
+    follows = {"protocol": site.protocol} if site.protocol else {}
     row = Episode.objects.create(
-        patient=patient, site=site, opened_on=clock.today(site), **_columns(episode)
+        patient=patient, site=site, opened_on=clock.today(site), **follows, **_columns(episode)
     )
     if operation:
         Surgery.objects.create(

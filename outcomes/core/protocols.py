@@ -157,3 +157,12 @@ class Protocol:
     milestones: tuple[Milestone, ...]
     last_by_goal: Mapping[str, str]
     sets: tuple[MeasureSet, ...] = ()
+
+    @property
+    def named(self) -> str:
+        """Its name with the version, as people tell two apart.
+
+        >>> Protocol(code="starter@2", label="Starter", milestones=(), last_by_goal={}).named
+        'Starter, version 2'
+        """
+        return f"{self.label}, version {self.code.partition('@')[2]}"

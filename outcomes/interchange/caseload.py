@@ -26,6 +26,7 @@ COLUMNS: Final = (
     Column(name="index_date", kind=Kind.DATE),
     Column(name="weeks_since_index", kind=Kind.WHOLE, unit="wk"),
     Column(name="last_visit", kind=Kind.DATE),
+    Column(name="protocol"),
     Column(name="next_milestone"),
     Column(name="criteria_recorded_as_met", kind=Kind.WHOLE),
     Column(name="criteria_not_tested", kind=Kind.WHOLE),

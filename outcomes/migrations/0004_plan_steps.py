@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('clinic', '0002_episode_protocol_default'),
-        ('outcomes', '0002_events_questionnaires_switches'),
+        ('outcomes', '0003_protocol_drafts'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -39,7 +39,37 @@ class MeasureVersion(Version):
 
 
 class ProtocolVersion(Version):
-    """A version of one protocol. Decisions point at it."""
+    """A version of one protocol. Decisions point at it. ``note``: what changed since the last."""
+
+    note = models.CharField(max_length=200, blank=True)
+
+
+class ProtocolDraft(models.Model):
+    """A protocol of the clinic's own while it is edited: nothing is judged by it.
+
+    ``base`` is the version that it was copied from, like ``composite@1``; ``body`` what a seed
+    would hold; ``version`` counts the times it was saved. It is overwritten freely and ends when it
+    is published. Personal data: none.
+    """
+
+    code = models.CharField(max_length=30, unique=True)
+    base = models.CharField(max_length=40)
+    body = models.JSONField()
+    version = models.PositiveIntegerField(default=1)
+    author = models.ForeignKey(
+        "clinic.StaffMember", on_delete=models.PROTECT, related_name="protocol_drafts"
+    )
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(code__startswith="own_"), name="protocol_draft_own_code_says_so"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"draft of {self.code}"
 
 
 class InstrumentVersion(Version):

@@ -89,6 +89,7 @@ class Line(NamedTuple):
     looks: int | None
     look_sentence: str | None
     rules_version: str | None
+    protocol: str = ""
     operated: bool = False
     """Operated, although there is no index date: then only the date is not known."""
 
@@ -100,7 +101,7 @@ _ELSEWHERE: Final = {
     "clinician": "responsible__full_name",
     "record_number": "record_number",
 }
-_OF_EPISODE: Final = ("uid", "site_id", "knee", "kind", "care_state", "care_until")
+_OF_EPISODE: Final = ("uid", "site_id", "knee", "kind", "care_state", "care_until", "protocol")
 _PATHS: Final = tuple(
     _ELSEWHERE.get(name) or (name if name in _OF_EPISODE else f"status__{name}")
     for name in Line._fields

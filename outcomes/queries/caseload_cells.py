@@ -30,6 +30,7 @@ def cells(*, line: Line, site: str, on: date) -> dict[str, Cell]:
         "index_date": line.index_date,
         "weeks_since_index": weeks if weeks is None or weeks >= 0 else None,
         "last_visit": line.last_visit,
+        "protocol": line.protocol,
         "next_milestone": line.next_milestone,
         "criteria_recorded_as_met": line.criteria_met,
         "criteria_not_tested": line.criteria_untested,

@@ -21,8 +21,19 @@ NAMES: Final[Mapping[str, str]] = {"quadriceps": "Quadriceps symmetry", "hop": "
 
 
 def milestone_labels(protocols: Iterable[Protocol]) -> dict[str, str]:
-    """The label of each milestone code, in the order of the protocols; the last one counts."""
-    return {m.code: m.label for protocol in protocols for m in protocol.milestones}
+    """The label of each milestone code over all protocols; two protocols may label one twice."""
+    found: dict[str, list[str]] = {}
+    for protocol in protocols:
+        for one in protocol.milestones:
+            labels = found.setdefault(one.code, [])
+            if one.label not in labels:
+                labels.append(one.label)
+    return {code: ", or ".join(labels) for code, labels in found.items()}
+
+
+def labels_by_protocol(protocols: Iterable[Protocol]) -> dict[str, dict[str, str]]:
+    """The label of each milestone code, for each protocol by its own code."""
+    return {one.code: milestone_labels([one]) for one in protocols}
 
 
 def symmetry_cuts(protocols: Iterable[Protocol]) -> frozenset[Decimal]:
@@ -31,9 +42,11 @@ def symmetry_cuts(protocols: Iterable[Protocol]) -> frozenset[Decimal]:
 
 
 def _criteria(protocols: Iterable[Protocol]) -> list[tuple[str, Criterion]]:
+    """Each symmetry asked for, with who asks; the protocol too where more than one is followed."""
+    several = list(protocols)
     return [
-        (milestone.label, criterion)
-        for protocol in protocols
+        (f"{milestone.label} ({protocol.named})" if several[1:] else milestone.label, criterion)
+        for protocol in several
         for milestone in protocol.milestones
         for criterion in milestone.criteria
         if criterion.form is Form.SYMMETRY
@@ -44,7 +57,7 @@ def thresholds(*, of: str, protocols: Iterable[Protocol]) -> tuple[ThresholdLine
     """What the milestones ask of this symmetry, the least first; ``sources`` says why."""
     asked = _asked(of=of, protocols=protocols)
     return tuple(
-        ThresholdLine(value=value, label=f"{label.lower()} asks {value:f} %")
+        ThresholdLine(value=value, label=f"{label[:1].lower()}{label[1:]} asks {value:f} %")
         for value, (label, _) in sorted(asked.items())
     )
 
@@ -67,11 +80,20 @@ def _asked(*, of: str, protocols: Iterable[Protocol]) -> dict[Decimal, tuple[str
     return found
 
 
+def followed_by(*, lines: Iterable[Line], protocols: Sequence[Protocol]) -> list[Protocol]:
+    """The protocols that some of the lines follow; all of them where there is no line."""
+    mine = {line.protocol for line in lines}
+    return [one for one in protocols if one.code in mine] or list(protocols)
+
+
 def spread(
     *, of: str, lines: Sequence[Line], days: Mapping[int, date], protocols: Sequence[Protocol]
 ) -> Caseload:
-    """Every line that has an index and a week, as points; the title says of how many."""
-    asked = thresholds(of=of, protocols=protocols)
+    """Every line that has an index and a week, as points; the title says of how many.
+
+    The thresholds drawn are those of the protocols that the lines follow.
+    """
+    asked = thresholds(of=of, protocols=followed_by(lines=lines, protocols=protocols))
     cuts = symmetry_cuts(protocols)
     points = [_point(of=of, line=line, on=days[line.site_id], cuts=cuts) for line in lines]
     drawn = tuple(point for point in points if point is not None)

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from hashlib import sha256
-from typing import Any
+from typing import Any, Final
 
 from django.db import connection
 from django.db.models import F, Value
@@ -31,6 +31,10 @@ Key = tuple[tuple[str, str, int, int, str], ...]
 """Kind, code, version, id and SHA-256 of each row: no two databases share a key by accident."""
 
 ON, OFF, RETIRED = "on", "off", "retired"
+DEFAULT: Final[str] = Episode._meta.get_field("protocol").default
+"""What new episodes follow where their site has chosen nothing else."""
+APART: Final = ("switch", "taken")
+"""Rows of the one statement that nothing is built from."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,6 +43,7 @@ class InForce:
 
     ``rules`` names, for each protocol, the version of everything that a status is judged by.
     ``switches``: what a lead has switched, by code; what is not among them is as it was shipped.
+    ``taken`` are the protocols that some episode follows.
     """
 
     measures: Mapping[str, Measure]
@@ -49,13 +54,13 @@ class InForce:
     protocol_ids: Mapping[str, int]
     rules: Mapping[str, str]
     switches: Mapping[str, str] = field(default_factory=dict)
+    taken: frozenset[str] = frozenset()
 
     @property
     def followed(self) -> tuple[Protocol, ...]:
-        """The versions of the protocol that episodes take; the others are there to copy from."""
-        family = str(Episode._meta.get_field("protocol").default).partition("@")[0]
-        found = self.protocols.items()
-        return tuple(one for code, one in found if code.partition("@")[0] == family)
+        """What some episode follows, and what new ones take where a site has chosen nothing."""
+        codes = {DEFAULT, *self.taken}
+        return tuple(one for code, one in self.protocols.items() if code in codes)
 
     def state(self, *, code: str) -> str:
         """Whether a measure or questionnaire is ``on``, ``off`` or ``retired``.
@@ -75,8 +80,9 @@ def in_force() -> InForce:
     """Everything in force, in one statement."""
     rows = _rows()
     switches = {code: state for kind, code, _, _, state in rows if kind == "switch"}
-    built = _built(tuple(row for row in rows if row[0] != "switch"))
-    return replace(built, switches=switches) if switches else built
+    taken = frozenset(code for kind, code, *_ in rows if kind == "taken")
+    built = _built(tuple(row for row in rows if row[0] not in APART))
+    return replace(built, switches=switches, taken=taken)
 
 
 def catalogue() -> Mapping[str, Measure]:
@@ -103,7 +109,10 @@ def _rows() -> Key:
 
 @cache
 def _statement() -> tuple[str, tuple[Any, ...]]:
-    """The one statement that every page asks first, written once. A switch's state is its mark."""
+    """The one statement that every page asks first, written once. A switch's state is its mark.
+
+    The protocols that some episode follows stand in an index of their own.
+    """
     fields = ("kind", "code", "version", "pk", "sha256")
     measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
     instruments = InstrumentVersion.objects.annotate(kind=Value("instrument")).values_list(*fields)
@@ -111,7 +120,10 @@ def _statement() -> tuple[str, tuple[Any, ...]]:
     switches = Switch.objects.annotate(
         kind=Value("switch"), version=Value(0), sha256=F("state")
     ).values_list(*fields)
-    rows = measures.union(instruments, protocols, switches, all=True)
+    taken = Episode.objects.order_by().values_list(
+        Value("taken"), "protocol", Value(0), Value(0), Value("")
+    )
+    rows = measures.union(instruments, protocols, switches, taken.distinct(), all=True)
     rows = rows.order_by("kind", "code", "version")
     return rows.query.sql_with_params()
 

@@ -12,7 +12,7 @@ from clinic import words
 from clinic.models import care
 from clinic.queries.care import Limit
 from outcomes.charts.marks import LimbMark
-from outcomes.core.values import Event, Limb, MilestoneResult, Protocol, Reading, Reason, Result
+from outcomes.core.values import Event, Limb, MilestoneResult, Reading, Reason, Result
 from outcomes.models.plans import PlanStep
 from outcomes.queries.beams import marks_of
 from outcomes.queries.catalogue import InForce
@@ -82,6 +82,7 @@ class KneeSection:
     care: str
     goal: str
     protocol: str
+    protocol_at: str
     reasons: Sequence[Reason]
     events: Sequence[EventLine]
     plan: Sequence[PlanLine]
@@ -135,7 +136,8 @@ def section_of(*, source: Source, episode: care.Episode) -> KneeSection:
         says=_says(source=source, episode=episode, reasons=kept.status.reasons),
         care=care_words(episode=episode),
         goal=goal_words(episode=episode),
-        protocol=protocol_words(protocol=source.rules.protocols[episode.protocol]),
+        protocol=source.rules.protocols[episode.protocol].named,
+        protocol_at=reverse("protocol", args=episode.protocol.split("@")),
         reasons=kept.status.reasons,
         events=[
             event_line(event=one, episode=episode) for one in reversed(source.events[episode.pk])
@@ -172,11 +174,6 @@ def goal_words(*, episode: care.Episode) -> str:
     said = [episode.get_goal_display(), episode.sport]
     said += [f"before: {episode.level_before}"] if episode.level_before else []
     return ", ".join(part for part in said if part)
-
-
-def protocol_words(*, protocol: Protocol) -> str:
-    """The protocol by name and version."""
-    return f"{protocol.label}, version {protocol.code.partition('@')[2]}"
 
 
 def _ordered(*, source: Source, episode: care.Episode) -> Sequence[MilestoneResult]:

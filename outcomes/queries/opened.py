@@ -46,6 +46,8 @@ MARK: Final[Mapping[Mark, str]] = {
     Mark.COMMON_PRACTICE: "common practice, no source",
     Mark.CLINIC_SETTING: "this clinic's setting",
 }
+OWN_SETTING: Final = "This clinic’s setting"
+"""How a source begins that was written for a changed number."""
 NO_ERROR: Final = "No published error is known: nothing is called borderline or a real change."
 
 
@@ -222,7 +224,8 @@ def source_lines(*, sources: tuple[Source, ...]) -> tuple[str, ...]:
 def _source_line(source: Source) -> str:
     mark = MARK[source.mark]
     complete = (mark, "setting of this house", OWN_SOURCE)
-    said = source.text if source.text.endswith(complete) else ""
+    whole = source.text.endswith(complete) or source.text.startswith(OWN_SETTING)
+    said = source.text if whole else ""
     line = said or f"{source.text}: {mark}"
     return f"{line} (doi {source.doi})" if source.doi else line
 

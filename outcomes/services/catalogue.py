@@ -50,7 +50,7 @@ def add_measure(*, actor: Actor, key: UUID, mapping: Mapping[str, Any]) -> str:
             refused["code"] = f"{measure.code} is there already. Choose another code."
         if refused:
             raise Refused(refused)
-        with _once_each():
+        with once_each():
             row = _insert(actor=actor, measure=measure, mapping=mapping)
         audit.write(actor=actor, act="add_measure", subject="measure", subject_ids=[row.pk])
         return _row(measure.code)
@@ -74,7 +74,7 @@ def change_measure(
             raise Conflict("Nothing was overwritten. Check what is on record now, then save again.")
         measure = _read(mapping)
         _refuse_change(old=old, new=measure)
-        with _once_each():
+        with once_each():
             row = _insert(actor=actor, measure=measure, mapping=mapping)
         audit.write(actor=actor, act="change_measure", subject="measure", subject_ids=[row.pk])
         return _row(code)
@@ -97,7 +97,7 @@ def switch(
         rules = in_force()
         _refuse_switch(rules=rules, code=code, state=state, seen=seen, anyway=anyway)
         made = {"state": state, "changed_at": clock.now(), "changed_by_id": actor.staff_id}
-        with _once_each():
+        with once_each():
             Switch.objects.update_or_create(code=code, defaults=made)
         before = kept.state if kept else "as shipped"
         audit.write(actor=actor, act="switch", subject="measure", note=f"{code}: {before}, {state}")
@@ -185,7 +185,7 @@ def _insert(*, actor: Actor, measure: Measure, mapping: Mapping[str, Any]) -> Me
 
 
 @contextmanager
-def _once_each() -> Iterator[None]:
+def once_each() -> Iterator[None]:
     """Code and version are one row; two people at the same moment cannot both have it."""
     try:
         with transaction.atomic():

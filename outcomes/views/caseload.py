@@ -87,9 +87,14 @@ def caseload(request: StaffRequest) -> HttpResponse:
         return page(request, "outcomes/caseload.html", context, region="caseload", status=422)
     filters = asked.form.filters
     lines = query.lines(filters=filters, days=asked.days)
-    cuts = chart.symmetry_cuts(asked.protocols)
+    cuts, labels = chart.symmetry_cuts(asked.protocols), chart.labels_by_protocol(asked.protocols)
     context["rows"] = [
-        words.row(line=line, on=asked.days[line.site_id], milestones=asked.milestones, cuts=cuts)
+        words.row(
+            line=line,
+            on=asked.days[line.site_id],
+            milestones=labels.get(line.protocol, {}),
+            cuts=cuts,
+        )
         for line in lines
     ]
     context["pages"] = query.pages(
@@ -133,7 +138,8 @@ def symmetry(request: StaffRequest) -> HttpResponse:
         f"{reverse('caseload_figure')}?{urlencode({**context['kept'], 'of': of})}"
     )
     context["spread"] = chart.spread(of=of, lines=lines, days=asked.days, protocols=asked.protocols)
-    context["sources"] = chart.sources(of=of, protocols=asked.protocols)
+    drawn = chart.followed_by(lines=lines, protocols=asked.protocols)
+    context["sources"] = chart.sources(of=of, protocols=drawn)
     context["left_out"] = chart.left_out(of=of, lines=lines, days=asked.days)
     _seen(request, [line.episode_id for line in lines])
     return page(request, "outcomes/caseload_symmetry.html", context)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 RIGHTS = (
     Action.OPEN_VISIT, Action.ANSWER_LOOK, Action.RECORD_DECISION, Action.SET_LIMIT,
     Action.READ_LETTER, Action.WRITE_LETTER, Action.KEY_QUESTIONNAIRE, Action.RECORD_EVENT,
+    Action.MANAGE_CATALOGUE,
 )  # fmt: skip
 
 

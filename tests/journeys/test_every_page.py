@@ -9,7 +9,8 @@ from playwright.sync_api import Page
 
 from tests.cast import Cast
 from tests.journeys.browser import give_session, untidy
-from tests.test_site_map import PEOPLE, Rows, routes, table
+from tests.site_table import PEOPLE
+from tests.test_site_map import Rows, routes, table
 
 pytestmark = pytest.mark.journey
 WIDTHS = (1280, 820, 320)

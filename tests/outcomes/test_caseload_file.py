@@ -42,6 +42,7 @@ PETRA = {
     "weeks_since_index": "15",
     "weeks_since_index_unit": "wk",
     "last_visit": "2026-11-20",
+    "protocol": "starter@2",
     "next_milestone": "running",
     "criteria_recorded_as_met": "4",
     "criteria_not_tested": "1",

@@ -1,0 +1,213 @@
+"""A protocol in words: milestones with their earliest dates, and what each criterion asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from clinic import words
+from clinic.models.care import GOALS
+from outcomes.core.quantities import plain
+from outcomes.core.values import (
+    Band,
+    Criterion,
+    Form,
+    Gate,
+    Measure,
+    Milestone,
+    Protocol,
+    Subject,
+)
+from outcomes.queries.milestone_words import LATER
+from outcomes.queries.opened import source_lines
+from outcomes.queries.result_words import OPERATOR, age_words, asked_words
+
+SEX: Final = {"female": "women", "male": "men"}
+GOAL: Final = dict(GOALS)
+SIDE: Final = {"same": "this knee", "other": "the other knee"}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CriterionLine:
+    """One criterion to read: what it asks of what, how long a value counts, and where from."""
+
+    code: str
+    label: str
+    asks: str
+    hard: bool
+    counts_for: str
+    only: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MilestoneLines:
+    """One milestone to read. ``last_for`` are the goals at which the milestones stop with it."""
+
+    code: str
+    label: str
+    earliest: str
+    sources: tuple[str, ...]
+    last_for: str
+    criteria: tuple[CriterionLine, ...]
+
+
+def protocol_lines(
+    *, protocol: Protocol, measures: Mapping[str, Measure]
+) -> tuple[MilestoneLines, ...]:
+    """Every milestone of a protocol in its order."""
+    return tuple(
+        _lines(milestone, protocol=protocol, measures=measures) for milestone in protocol.milestones
+    )
+
+
+def _lines(
+    milestone: Milestone, *, protocol: Protocol, measures: Mapping[str, Measure]
+) -> MilestoneLines:
+    goals = [GOAL[goal] for goal, last in protocol.last_by_goal.items() if last == milestone.code]
+    names = {one.code: one.label for one in milestone.criteria}
+    return MilestoneLines(
+        code=milestone.code,
+        label=milestone.label,
+        earliest=gate_words(gate=milestone.gate, before_surgery=milestone.before_surgery),
+        sources=source_lines(sources=milestone.gate.sources),
+        last_for=words.listed(goals),
+        criteria=tuple(_line(one, measures=measures, names=names) for one in milestone.criteria),
+    )
+
+
+def _line(
+    criterion: Criterion, *, measures: Mapping[str, Measure], names: Mapping[str, str]
+) -> CriterionLine:
+    only = [f"from week {criterion.earliest_week}"] if criterion.earliest_week else []
+    only += ["adults only"] if criterion.adults_only else []
+    if criterion.repeat:
+        apart = words.several(criterion.repeat.apart_days, "day")
+        only.append(f"met twice, {apart} apart, within {criterion.repeat.within_days} days")
+    days = criterion.maximum_age_days
+    return CriterionLine(
+        code=criterion.code,
+        label=criterion.label,
+        asks=asks(criterion=criterion, measures=measures, names=names),
+        hard=criterion.hard,
+        counts_for=age_words(days=days) if days else "",
+        only=words.listed(only),
+        sources=source_lines(sources=criterion.sources),
+    )
+
+
+def gate_words(*, gate: Gate, before_surgery: bool) -> str:
+    """The earliest date of a milestone: "not before week 12; graft not known: month 12"."""
+    unit, number = ("week", gate.weeks) if gate.weeks is not None else ("month", gate.months)
+    said = f"not before {unit} {number}"
+    if before_surgery and number == 0:
+        said = "from the operation on, on what was recorded before it"
+    later = [f"{LATER.get(code, _plain(code))}: month {months}" for code, months in gate.later]
+    waived = [f"{_plain(kind)}: no earliest date" for kind in gate.waived_for]
+    return "; ".join([said, *later, *waived])
+
+
+def _plain(code: str) -> str:
+    return code.rpartition(":")[2].replace("_", " ")
+
+
+def asks(*, criterion: Criterion, measures: Mapping[str, Measure], names: Mapping[str, str]) -> str:
+    """What a criterion asks: "at least 70 %", "2 of: …"; each number where it is by person."""
+    if criterion.subject is Subject.GROUP:
+        return _group(criterion, names)
+    if criterion.subject is Subject.EVENT:
+        return _events(criterion)
+    each = {SEX[sex]: value for sex, value in criterion.value_by_sex.items()}
+    each |= {_who(band): band.value for band in criterion.bands}
+    if not each:
+        return _asked(criterion, measures, criterion.value)
+    return "; ".join(f"{who} {_asked(criterion, measures, each[who])}" for who in each)
+
+
+def _asked(criterion: Criterion, measures: Mapping[str, Measure], threshold: Decimal) -> str:
+    if criterion.subject is Subject.MEASURE:
+        return asked_words(
+            criterion=criterion, measure=measures[criterion.measure], threshold=threshold
+        )
+    unit = "th percentile" if criterion.form is Form.PERCENTILE else " points"
+    return f"{OPERATOR[criterion.operator]} {plain(value=threshold)}{unit}"
+
+
+def _group(criterion: Criterion, names: Mapping[str, str]) -> str:
+    count, whole = int(criterion.value), len(criterion.of)
+    many = "all" if count == whole else f"{count} of {whole}"
+    return f"{many}: {'; '.join(names[code] for code in criterion.of)}"
+
+
+def _events(criterion: Criterion) -> str:
+    said = f"{OPERATOR[criterion.operator]} {words.several(int(criterion.value), 'event')}"
+    if criterion.side in SIDE:
+        said += f" of {SIDE[criterion.side]}"
+    if criterion.within_days:
+        return f"{said} in {words.several(criterion.within_days, 'day')}"
+    return f"{said} since {words.day(criterion.since, missing='the index date')}"
+
+
+def _who(band: Band) -> str:
+    parts = [SEX.get(band.sex, ""), _plain(band.graft)]
+    parts += [f"from {band.from_age} years"] if band.from_age is not None else []
+    parts += [f"under {band.below_age} years"] if band.below_age is not None else []
+    return ", ".join(part for part in parts if part) or "everybody"
+
+
+def what_differs(
+    *, before: Sequence[MilestoneLines], after: Sequence[MilestoneLines]
+) -> tuple[str, ...]:
+    """What one version asks otherwise than another, a sentence each; names and order too."""
+    was = {one.code: one for one in before}
+    found = [f"{one.label} is not in it." for one in before if one.code not in _codes(after)]
+    if [one.code for one in after] != [code for code in was if code in _codes(after)]:
+        found.append(f"Order: {words.listed([one.label for one in after])}.")
+    for one in after:
+        if one.code in was:
+            found += _milestone_differs(was[one.code], one)
+        else:
+            found.append(f"{one.label} is new.")
+    return tuple(found)
+
+
+def _codes(rows: Iterable[MilestoneLines | CriterionLine]) -> frozenset[str]:
+    return frozenset(row.code for row in rows)
+
+
+def _milestone_differs(before: MilestoneLines, after: MilestoneLines) -> list[str]:
+    found = []
+    if before.label != after.label:
+        found.append(f"{before.label} is named “{after.label}”.")
+    if before.earliest != after.earliest:
+        found.append(f"{after.label}: {before.earliest} became {after.earliest}.")
+    was, there = {one.code: one for one in before.criteria}, _codes(after.criteria)
+    found += [
+        f"{after.label}: “{one.label}” is not asked." for one in before.criteria
+        if one.code not in there
+    ]  # fmt: skip
+    if [one.code for one in after.criteria] != [code for code in was if code in there]:
+        found.append(f"{after.label}: the criteria stand in another order.")
+    for one in after.criteria:
+        if one.code in was:
+            found += [f"{after.label}: {said}" for said in _criterion_differs(was[one.code], one)]
+    return found
+
+
+def _criterion_differs(before: CriterionLine, after: CriterionLine) -> list[str]:
+    pairs = (
+        ("asks", before.asks, after.asks),
+        ("a value counts for", before.counts_for, after.counts_for),
+        ("only", before.only or "always", after.only or "always"),
+        ("now", _counts(before), _counts(after)),
+    )
+    found = [f"“{after.label}”: {what} {new}, was {old}." for what, old, new in pairs if old != new]
+    if before.label != after.label and not found:
+        found.append(f"“{before.label}” is named “{after.label}”.")
+    return found
+
+
+def _counts(line: CriterionLine) -> str:
+    return "counted" if line.hard else "advisory"
