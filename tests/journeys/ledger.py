@@ -70,8 +70,10 @@ class Ledger:
         A row grows as it is answered, and what stands below it moves.
         """
         group = self.page.get_by_role("group", name=question, exact=True)
-        radio = group.get_by_role("radio", name=word, exact=True)
-        label = group.locator("label").filter(has=radio)
+        label = group.locator("label").filter(
+            has=self.page.get_by_role("radio", name=word, exact=True)
+        )
+        radio = label.get_by_role("radio")
         self.touch(label)
         if not radio.is_checked():
             self.touch(label)
