@@ -64,6 +64,18 @@ HELD: Final[Mapping[str, frozenset[str]]] = MappingProxyType(
 brace holds no test: what is measured lies within it."""
 
 KINDS: Final = tuple(HELD)
+KIND_WORDS: Final = {
+    "weight_bearing": "weight bearing",
+    "range": "range of movement",
+    "brace": "brace",
+    "open_chain": "open-chain extension",
+    "hamstring_load": "load on the hamstrings",
+    "loaded_flexion": "loaded knee bend",
+    "pivoting": "pivoting",
+    "impact": "impact",
+}
+SOON: Final = timedelta(days=7)
+"""How long before its last day a limit is shown as ending."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -142,6 +154,29 @@ def holds_of(
         for code in measures
     }
     return {code: why for code, why in found.items() if why}
+
+
+def ending(*, restrictions: Sequence[Restriction], on: date) -> tuple[Restriction, ...]:
+    """The limits that hold on a day and end within a week, with nothing told for after.
+
+    >>> limit = Restriction(kind="impact", limit="none", since=date(2026, 8, 12),
+    ...                     until=date(2026, 12, 2))
+    >>> [len(ending(restrictions=[limit], on=date(2026, 11, day))) for day in (24, 25)]
+    [0, 1]
+    """
+    return tuple(
+        limit
+        for limit in restrictions
+        if limit.in_force(on=on)
+        and limit.until is not None
+        and limit.until - SOON <= on
+        and not any(_follows(limit, limit.until, other) for other in restrictions)
+    )
+
+
+def _follows(limit: Restriction, last: date, other: Restriction) -> bool:
+    """Whether another limit of its kind holds on the day after its last."""
+    return other.kind == limit.kind and other.in_force(on=last + timedelta(days=1))
 
 
 def not_confirmed(*, procedure: str) -> str:

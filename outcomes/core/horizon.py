@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from outcomes.core.dates import add_months, birthday
 from outcomes.core.evidence import BODY_MASS
+from outcomes.core.holds import SOON
 from outcomes.core.judge import milestones_for
 from outcomes.core.looks import baseline_window, overdue_from, unsigned_from
 from outcomes.core.looks_at_events import days_of_change
@@ -145,6 +146,7 @@ def _limits(*, restrictions: Sequence[Restriction]) -> Iterator[date]:
     for limit in restrictions:
         yield limit.since
         if limit.until is not None:
+            yield limit.until - SOON
             yield limit.until + ONE_DAY
 
 

@@ -13,6 +13,7 @@ from typing import Final
 
 from outcomes.core.events import PROCEDURES
 from outcomes.core.history import History
+from outcomes.core.holds import SOON, ending
 from outcomes.core.looks_at_events import event_reasons
 from outcomes.core.looks_at_tests import test_reasons
 from outcomes.core.values import (
@@ -105,6 +106,7 @@ def reasons_from(
             ],
         )
         found += _limits(visits=visits)
+        found += _ending(restrictions=restrictions, on=on)
         found += _baseline(history=history)
         found += _no_visit(facts=facts, visits=visits, on=on)
     return tuple(sorted(found, key=lambda r: (-r.rank, -r.size, r.code)))
@@ -179,6 +181,33 @@ def _limits(*, visits: VisitFacts) -> list[Reason]:
             since=since,
             facts={"procedures": ", ".join(named) + (f" and {more} more" if more > 0 else "")},
             alarm=True,
+        )
+    ]
+
+
+def _ending(*, restrictions: Sequence[Restriction], on: date) -> list[Reason]:
+    """One reason for all limits that end within a week; one more that does is a new matter."""
+    found = sorted(
+        (limit.until, limit.since, limit.kind, limit.limit)
+        for limit in ending(restrictions=restrictions, on=on)
+        if limit.until is not None
+    )
+    if not found:
+        return []
+    until, since, kind, said = found[0]
+    return [
+        Reason(
+            code="limit_ends",
+            rank=44,
+            size=_event(found[-1][0]),
+            since=max(since, until - SOON),
+            facts={
+                "kind": kind,
+                "limit": said,
+                "until": until.isoformat(),
+                "more": str(len(found) - 1),
+            },
+            alarm=False,
         )
     ]
 

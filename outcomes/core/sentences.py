@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Final
 
-from outcomes.core.holds import not_confirmed
+from outcomes.core.holds import KIND_WORDS, not_confirmed
 from outcomes.core.redflags import BY_CODE
 from outcomes.core.values import Reason
 
@@ -122,6 +122,12 @@ def _limits(facts: Facts) -> str:
     return not_confirmed(procedure=facts["procedures"])
 
 
+def _limit_ends(facts: Facts) -> str:
+    more = f" and {facts['more']} more" if facts["more"] != "0" else ""
+    what = f"{KIND_WORDS.get(facts['kind'], facts['kind'])}, {facts['limit']}"
+    return f"Surgeon's limit ends {_day(facts, 'until')}{more}: ask what follows ({what})"
+
+
 def _happened(told: str, action: str) -> Callable[[Facts], str]:
     """``told`` may name the side; a detail follows it in words."""
 
@@ -166,6 +172,7 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "no_visit": _no_visit,
     "unsigned_visit": _unsigned,
     "limits_not_confirmed": _limits,
+    "limit_ends": _limit_ends,
     "no_baseline": _baseline,
     "event_giving_way": _happened("Knee gave way", ": look at it this week"),
     "event_giving_way_again": _gave_way_again,

@@ -8,7 +8,7 @@ from typing import Final
 
 from outcomes.core.events import BY_CODE
 from outcomes.core.grades import KEPT
-from outcomes.core.holds import not_confirmed
+from outcomes.core.holds import KIND_WORDS, not_confirmed
 from outcomes.core.kinds import Operator, Result, Why
 from outcomes.core.progressions import Level, Prescription, Span, StepReason
 from outcomes.core.quantities import plain, shown
@@ -25,16 +25,6 @@ OPERATORS: Final = {
     Operator.AT_LEAST: "at least",
     Operator.LESS: "under",
     Operator.AT_MOST: "at most",
-}
-LIMITS: Final = {
-    "weight_bearing": "weight bearing",
-    "range": "range of movement",
-    "brace": "brace",
-    "open_chain": "open-chain extension",
-    "hamstring_load": "load on the hamstrings",
-    "loaded_flexion": "loaded knee bend",
-    "pivoting": "pivoting",
-    "impact": "impact",
 }
 GOALS: Final = {
     "pivoting": "pivoting or contact sport",
@@ -197,7 +187,7 @@ def _alike(facts: Facts, catalogue: Catalogue) -> str:
 def _limit(facts: Facts, catalogue: Catalogue) -> str:
     until = f" until {_day(facts, 'until')}" if facts["until"] else ""
     said = f", {facts['limit']}" if facts["limit"] else ""
-    return f"Surgeon's limit, {LIMITS.get(facts['kind'], facts['kind'])}{said}{until}"
+    return f"Surgeon's limit, {KIND_WORDS.get(facts['kind'], facts['kind'])}{said}{until}"
 
 
 def _not_confirmed(facts: Facts, catalogue: Catalogue) -> str:

@@ -248,6 +248,7 @@ def _limits(limits: Limits) -> str:
     """The limits that are followed, and what only the surgeon can tell."""
     parts = [f"we follow {limit}" for limit in limits.in_force]
     parts += [f"noted {limit}" for limit in limits.later]
+    parts += [f"usual limit {limit}" for limit in limits.aside]
     if not parts:
         parts.append("asked, none set" if limits.asked_none else "none on record")
     if limits.to_confirm:

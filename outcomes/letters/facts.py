@@ -88,12 +88,16 @@ class FlagsAsked:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Limits:
-    """The surgeon's limits in words. ``asked_none``: the surgeon was asked and sets none."""
+    """The surgeon's limits in words. ``asked_none``: the surgeon was asked and sets none.
+
+    ``aside``: usual limits that a clinician set aside, when, by whom and why.
+    """
 
     in_force: tuple[str, ...]
     later: tuple[str, ...]
     to_confirm: str
     asked_none: bool
+    aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -195,5 +195,6 @@ def _limits(*, episode: Episode, section: KneeSection, on: date) -> Limits:
         in_force=section.says.limits,
         later=section.says.ahead,
         to_confirm=section.says.to_confirm,
+        aside=section.says.aside,
         asked_none=letter_rows.asked_for_none(episode=episode, on=on),
     )

@@ -20,7 +20,9 @@ from outcomes.queries.milestone_words import count_words
 
 TELL_FROM: Final = 60
 """The rank from which a reason to look is told to the surgeon (house setting)."""
-DUTIES: Final = ("limits_not_confirmed", "no_visit", "unsigned_visit", "no_baseline")
+DUTIES: Final = (
+    "limits_not_confirmed", "limit_ends", "no_visit", "unsigned_visit", "no_baseline",
+)  # fmt: skip
 """Reasons that ask something of the staff and say nothing of the knee."""
 SETBACKS: Final = (
     "quadriceps_setback", "quadriceps_fall", "effusion_hold_impact", "pain_rising",

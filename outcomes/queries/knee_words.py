@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Final
 
 from clinic import words
 from clinic.models import care
 from clinic.queries.care import Aside, Limit, acl_operation, week_words
 from outcomes.charts.marks import LimbMark
+from outcomes.core.holds import ending
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
+from outcomes.queries.record import restriction_of
 
 PROCEDURE: Final = dict(care.PROCEDURES)
-SOON: Final = timedelta(days=7)
-"""How long before its last day a limit is shown as ending."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,7 +72,7 @@ def knee_words(
         limits=tuple(limit_words(limit, on=on) for limit in limits if limit.holds(on=on)),
         ahead=tuple(limit_words(limit, on=on) for limit in limits if _is_ahead(limit, on=on)),
         to_confirm=words.listed(list(to_confirm)),
-        ending=tuple(limit_words(limit, on=on) for limit in limits if _ends_soon(limit, on=on)),
+        ending=_ending(limits, on=on),
         aside=tuple(
             aside_words(limit.aside, of=f"{limit.words}, {limit.limit}")
             for limit in limits
@@ -134,9 +134,11 @@ def _procedures(surgery: care.Surgery) -> list[str]:
     return [PROCEDURE[code] for code in surgery.procedures]
 
 
-def _ends_soon(limit: Limit, *, on: date) -> bool:
-    """Whether it holds and its last day is within a week."""
-    return limit.holds(on=on) and limit.until is not None and limit.until <= on + SOON
+def _ending(limits: Sequence[Limit], *, on: date) -> tuple[str, ...]:
+    """Those that hold and end within a week, with nothing told for after."""
+    found = ending(restrictions=[restriction_of(limit=limit) for limit in limits], on=on)
+    refs = {one.ref for one in found}
+    return tuple(limit_words(limit, on=on) for limit in limits if limit.pk in refs)
 
 
 def _is_ahead(limit: Limit, *, on: date) -> bool:

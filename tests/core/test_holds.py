@@ -15,13 +15,15 @@ from hypothesis import strategies as st
 
 from clinic.models import care
 from outcomes.catalogue.fields import SeedError
-from outcomes.core.holds import HELD, KINDS, Hold, holds_of, not_confirmed
+from outcomes.core.holds import HELD, KINDS, Hold, ending, holds_of, not_confirmed
+from outcomes.core.looks import reasons_to_look
 from outcomes.core.values import Mark, Restriction, Unconfirmed
 from outcomes.protocols.limits_reading import limit_templates, limits_from
 from outcomes.queries.attendance import WITHOUT_LIMITS
-from tests.core.builders import CATALOGUE
+from tests.core.builders import CATALOGUE, facts, visits
 from tests.core.steps import TODAY
 
+DAY = timedelta(days=1)
 SECOND_HAND, MEMORY, PRACTICE = Mark.SECOND_HAND, Mark.MEMORY, Mark.COMMON_PRACTICE
 TABLE = {
     # weeks: shortest and longest end in the table of ranges; the mark of that row there
@@ -183,6 +185,35 @@ def test_one_more_limit_never_frees_a_test(kinds, more):
         )  # fmt: skip
 
     assert set(held(kinds)) <= set(held(kinds | {more}))
+
+
+def test_a_limit_ends_within_a_week_unless_something_follows_it():
+    first = limit("brace", until=TODAY + timedelta(days=20))
+    days = [TODAY + timedelta(days=n) for n in (12, 13, 20, 21)]
+    found = [ending(restrictions=[first], on=day) for day in days]
+    assert found == [(), (first,), (first,), ()]
+    after_it = Restriction(kind="brace", limit="", since=first.until + DAY, until=None)
+    assert ending(restrictions=[first, after_it], on=days[2]) == ()
+    late = Restriction(kind="brace", limit="", since=first.until + 2 * DAY, until=None)
+    other = Restriction(kind="impact", limit="", since=TODAY, until=None)
+    assert ending(restrictions=[first, late, other], on=days[2]) == (first,)
+
+
+def test_one_more_limit_that_ends_is_a_new_matter():
+    def raised(*limits):
+        found = reasons_to_look(
+            facts=facts(), catalogue=CATALOGUE, readings=[], restrictions=limits,
+            visits=visits(booked_on=TODAY), red_flags=(), on=TODAY,
+        )  # fmt: skip
+        return [one for one in found if one.code == "limit_ends"]
+
+    brace, bend = (
+        limit(kind, until=TODAY + days * DAY) for kind, days in (("brace", 2), ("range", 5))
+    )
+    (one,), (two,) = raised(brace), raised(bend, brace)
+    assert (one.since, one.alarm, two.size > one.size) == (TODAY, False, True)
+    assert raised(bend, limit("impact", until=TODAY + 8 * DAY))[0].size == two.size
+    assert raised(limit("impact", until=TODAY + 8 * DAY), limit("brace")) == []
 
 
 def test_the_sentence():

@@ -1,18 +1,25 @@
 """A reason as one sentence that starts with the reason."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM
 from outcomes.core.sentences import WRITERS, day_in_words, sentence_of
-from outcomes.core.values import Reading, RedFlag
-from tests.core.builders import LATERAL, L, R, after, both, reading, visits
+from outcomes.core.values import Reading, RedFlag, Restriction
+from tests.core.builders import LATERAL, SURGERY, L, R, after, both, reading, visits
 from tests.core.test_looks import EXT, FLEX, QUAD, WEEK_7, looks, said
 
 MAR_30 = after(weeks=4)
 LONGEST = 200
 """Characters that the kept row has room for."""
+
+
+def ends(kind: str, days: int) -> Restriction:
+    until = WEEK_7 + timedelta(days=days)
+    return Restriction(kind=kind, limit="as told", since=SURGERY, until=until)
+
 
 SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
     (both(EXT, "1", "0", after(weeks=2)), {}, "Extension 1° short at week 2: not straight yet"),
@@ -151,6 +158,15 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
         [],
         {"seen": visits(limits_to_confirm=("a", "b", "c", "d"), last_on=WEEK_7), "on": WEEK_7},
         "Surgeon's limits not confirmed (a, b and 2 more): ask before loading",
+    ),
+    (
+        [],
+        {
+            "limits": [ends("brace", 2), ends("impact", 5)],
+            "seen": visits(last_on=WEEK_7),
+            "on": WEEK_7,
+        },
+        "Surgeon's limit ends 22 Apr 2026 and 1 more: ask what follows (brace, as told)",
     ),
 ]
 
