@@ -19,21 +19,8 @@ def tap(page: Page, name: str) -> None:
         page.get_by_role("button", name=re.compile(f"^{name}")).tap()
 
 
-def test_limits_are_confirmed_and_one_is_set_aside(
-    tablet: Page, cast: Cast, watcher: Watcher
-) -> None:
-    watcher.expect("status of 422")
-    cast.surgery.procedures = ["meniscal_root_repair"]
-    cast.surgery.save()
-    week_15(cast)
-    let_in(tablet, cast.clinician)
-    home = f"/patients/{cast.ines.uid}/"
-    tablet.goto(home)
-    held = re.compile(
-        r"Surgeon.s limits not confirmed \(meniscal root repair\): ask before loading"
-    )
-    expect(tablet.get_by_role("article").first).to_contain_text(held)
-    tablet.get_by_role("link", name="Record the answer").tap()
+def answer(tablet: Page) -> None:
+    """Change one usual limit, untick another, put a day right, and confirm the rest."""
     bend = tablet.get_by_role("group", name="loaded knee bend")
     expect(bend.get_by_label("Last day")).to_have_value("2026-12-02")
     bend.get_by_label("The limit in words").fill("none past 70°")
@@ -50,6 +37,24 @@ def test_limits_are_confirmed_and_one_is_set_aside(
     expect(bend.get_by_label("The limit in words")).to_have_value("none past 70°")
     bend.get_by_label("Last day").fill("2026-12-02")
     tap(tablet, "Confirm")
+
+
+def test_limits_are_confirmed_and_one_is_set_aside(
+    tablet: Page, cast: Cast, watcher: Watcher
+) -> None:
+    watcher.expect("status of 422")
+    cast.surgery.procedures = ["meniscal_root_repair"]
+    cast.surgery.save()
+    week_15(cast)
+    let_in(tablet, cast.clinician)
+    home = f"/patients/{cast.ines.uid}/"
+    tablet.goto(home)
+    held = re.compile(
+        r"Surgeon.s limits not confirmed \(meniscal root repair\): ask before loading"
+    )
+    expect(tablet.get_by_role("article").first).to_contain_text(held)
+    tablet.get_by_role("link", name="Record the answer").tap()
+    answer(tablet)
     expect(tablet.get_by_text("Nothing is waiting")).to_be_visible()
 
     tablet.goto(home)
