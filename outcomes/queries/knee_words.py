@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
+from uuid import UUID
 
 from clinic import words
 from clinic.models import care
@@ -21,7 +22,7 @@ PROCEDURE: Final = dict(care.PROCEDURES)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class KneeWords:
-    """One followed knee, ready to print.
+    """One followed knee, ready to print. ``episode`` is its uid.
 
     ``what``: "Right knee, operated 12 Aug 2026"; ``done``: graft and what else was done;
     ``week``: "week 15"; ``limits``: the surgeon's limits that hold; ``to_confirm``: what the
@@ -29,6 +30,7 @@ class KneeWords:
     end within a week; ``aside``: usual limits that a clinician set aside, by whom, when and why.
     """
 
+    episode: UUID
     limb: Limb
     mark: LimbMark
     what: str
@@ -63,6 +65,7 @@ def knee_words(
     limb = Limb(episode.knee)
     marks = dict(zip((Limb.LEFT, Limb.RIGHT), marks_of(knees=knees), strict=True))
     return KneeWords(
+        episode=episode.uid,
         limb=limb,
         mark=marks[limb],
         what=f"{limb.capitalize()} knee, {_what_happened(episode)}",
