@@ -53,7 +53,9 @@ class ConfirmForm(EditForm):
         given = {"take": line.usual, "limit": line.limit, "since": line.since, "until": line.until}
         fields: dict[str, forms.Field] = {
             "take": forms.BooleanField(label=line.title.capitalize(), required=False),
-            "limit": LineField(label="The limit in words"),
+            "limit": LineField(
+                label="The limit in words", widget=forms.Textarea(attrs={"rows": 2})
+            ),
             "since": DayField(label="From", required=False, needed=True),
             "until": DayField(label="Last day", required=False),
         }

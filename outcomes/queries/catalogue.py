@@ -24,7 +24,7 @@ from outcomes.core.values import Measure, Protocol
 from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion, Switch
 from outcomes.protocols.reading import protocol_from
 
-RULES = "6"
+RULES = "7"
 """Raised whenever the code that judges changes what it says about the same record."""
 
 Key = tuple[tuple[str, str, int, int, str], ...]
