@@ -53,9 +53,7 @@ class ConfirmForm(EditForm):
         given = {"take": line.usual, "limit": line.limit, "since": line.since, "until": line.until}
         fields: dict[str, forms.Field] = {
             "take": forms.BooleanField(label=line.title.capitalize(), required=False),
-            "limit": LineField(
-                label="The limit in words", widget=forms.Textarea(attrs={"rows": 2})
-            ),
+            "limit": LineField(label="The limit in words"),
             "since": DayField(label="From", required=False, needed=True),
             "until": DayField(label="Last day", required=False),
         }
