@@ -17,6 +17,16 @@ HOLD: Final = "hold"
 ANSWERS: Final = [(HOLD, "the limits ticked below hold"), ("none", "the surgeon sets no limit")]
 
 
+class WordsField(LineField):
+    """The words of a limit: one line that is shown whole, on two where it is long."""
+
+    widget = forms.Textarea(attrs={"rows": 2})
+
+    def clean(self, value: Any) -> str:
+        """The words in one line, whatever breaks were typed."""
+        return " ".join(super().clean(value).split())
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LineFields:
     """One limit as it is drawn: its tick, its words and days, and what it usually is."""
@@ -53,7 +63,7 @@ class ConfirmForm(EditForm):
         given = {"take": line.usual, "limit": line.limit, "since": line.since, "until": line.until}
         fields: dict[str, forms.Field] = {
             "take": forms.BooleanField(label=line.title.capitalize(), required=False),
-            "limit": LineField(label="The limit in words"),
+            "limit": WordsField(label="The limit in words"),
             "since": DayField(label="From", required=False, needed=True),
             "until": DayField(label="Last day", required=False),
         }

@@ -69,15 +69,23 @@ class Ledger:
 
         A row grows as it is answered, and what stands below it moves.
         """
-        group = self.page.get_by_role("group", name=question, exact=True)
-        label = group.locator("label").filter(
-            has=self.page.get_by_role("radio", name=word, exact=True)
-        )
-        radio = label.get_by_role("radio")
+        label = self.choice(question, word)
         self.touch(label)
-        if not radio.is_checked():
+        if not label.get_by_role("radio").is_checked():
             self.touch(label)
-        expect(radio).to_be_checked()
+        expect(label.get_by_role("radio")).to_be_checked()
+
+    def take_back(self, question: str, word: str) -> None:
+        """Touch the chosen word once more: not tested."""
+        label = self.choice(question, word)
+        self.touch(label)
+        expect(label.get_by_role("radio")).not_to_be_checked()
+
+    def choice(self, question: str, word: str) -> Locator:
+        """One word of a row of choices."""
+        group = self.page.get_by_role("group", name=question, exact=True)
+        radio = self.page.get_by_role("radio", name=word, exact=True)
+        return group.locator("label").filter(has=radio)
 
     def chosen(self, question: str, word: str) -> None:
         """Expect a word of a row of choices to be the chosen one."""

@@ -144,7 +144,7 @@ def test_a_grade_is_taken_back_and_the_red_flags_say_whom_to_call(tablet: Page, 
     ledger = open_ledger(tablet, cast, expected_today(cast, state="open", opened_at=MOMENT))
     ledger.choose("Effusion, right", "1+")
     expect(ledger.foot).to_contain_text("1 of 12 tests logged")
-    ledger.choose("Effusion, right", "1+")
+    ledger.take_back("Effusion, right", "1+")
     expect(ledger.foot).to_contain_text("0 of 12 tests logged")
     ledger.choose("Calf or chest trouble", "yes")
     expect(tablet.get_by_role("heading", name="Call now")).to_be_visible()
