@@ -113,6 +113,7 @@ ASIDE = GateAside(milestone="running", on=after(weeks=10), by="Tess", reason="ag
         (after(weeks=10, days=-1), ASIDE, MilestoneState.BEFORE_EARLIEST_DATE),
         (after(weeks=10), replace(ASIDE, milestone="hopping_landing"),
          MilestoneState.BEFORE_EARLIEST_DATE),
+        (after(weeks=10), replace(ASIDE, on=SURGERY), MilestoneState.RECORDED_AS_MET),
         (after(weeks=10), replace(ASIDE, on=SURGERY - timedelta(days=1)),
          MilestoneState.BEFORE_EARLIEST_DATE),
     ],
