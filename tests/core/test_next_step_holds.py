@@ -45,6 +45,7 @@ def test_a_red_flag_that_stands_holds_every_step_up_and_says_which() -> None:
 def test_a_red_flag_of_a_later_day_is_not_known_yet() -> None:
     later = RedFlag(code="calf", tier=Tier.TODAY, on=TODAY + timedelta(days=1))
     assert asked(red_flags=[later]) == asked()
+    assert asked(red_flags=[RedFlag(code="calf", tier=Tier.TODAY, on=TODAY)]).move == "stay"
 
 
 def test_limits_nobody_confirmed_hold_what_a_limit_could_block() -> None:
