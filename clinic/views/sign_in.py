@@ -77,7 +77,7 @@ class SignOut(LogoutView):  # type: ignore[misc]
     """Ends by POST only, from every page's frame; the browser forgets what it kept."""
 
     def post(self, *args: Any, **kwargs: Any) -> HttpResponse:
-        """End the session; drafts wait on the server, so nothing else is cleared."""
+        """End the session; drafts wait on the server, so nothing else has to go."""
         response: HttpResponse = super().post(*args, **kwargs)
         response["Clear-Site-Data"] = '"cache"'
         return response

@@ -81,7 +81,8 @@ def next_step(
     limits speak of; ``step_taken``: another step up was taken or proposed at this visit. The
     reasons are for and against what is proposed. Raises ``KeyError`` for a level that is not there.
     """
-    record = StepRecord(
+    return next_steps(
+        standings=[standing],
         facts=facts,
         catalogue=catalogue,
         readings=readings,
@@ -89,9 +90,9 @@ def next_step(
         events=events,
         on=on,
         red_flags=red_flags,
+        step_taken=step_taken,
         unconfirmed=unconfirmed,
-    )
-    return _proposal(_Case(standing=standing, record=record, step_taken=step_taken))
+    )[0]
 
 
 def next_steps(
