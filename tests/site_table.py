@@ -159,6 +159,10 @@ questionnaire_withdraw       POST  403 422 403 404 in
 score_course                 GET   403 200 200 404 in
 score_figure                 GET   403 200 200 404 in
 protocols                    GET   403 200 200 200 in
+published_sets               GET   403 200 200 200 in
+percentiles                  GET   403 403 200 403 in
+percentiles                  POST  403 403 422 403 in
+episode_sets                 GET   403 200 200 404 in
 protocol                     GET   403 200 200 200 in
 copy_protocol                POST  403 403 422 403 in
 protocol_for_new             POST  403 403 422 403 in

@@ -106,6 +106,15 @@ class Gate:
     later: tuple[tuple[str, int], ...] = ()
     waived_for: tuple[str, ...] = ()
 
+    @property
+    def dated(self) -> bool:
+        """Whether an earliest date is part of it at all.
+
+        >>> Gate(weeks=None, months=None, sources=()).dated
+        False
+        """
+        return self.weeks is not None or self.months is not None
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Milestone:

@@ -60,7 +60,7 @@ WHY: Final[Mapping[Why, str]] = {
     Why.INPUT_NOT_TESTED: "what it is worked out from was not tested on one day",
     Why.INPUTS_DIFFER: "what it is worked out from was tested under different conditions",
     Why.NO_NORM: "no threshold is published for this sex, age and graft",
-    Why.NO_CLINIC_NORM: "the clinic has entered no norm for it",
+    Why.NO_CLINIC_NORM: "not assessable until a clinic enters the percentiles",
     Why.BEFORE_EARLIEST_WEEK: "before its earliest week",
     Why.NOT_REPEATED: "met once, and asked on two tests",
     Why.NO_EARLIER_VALUE: "no earlier value under the same conditions",

@@ -1,4 +1,4 @@
-"""Frozen versions of the catalogue and of protocols; insert-only by database triggers."""
+"""Frozen versions of the catalogue, protocols, progressions and norms; insert-only by triggers."""
 
 from django.db import models
 from django.db.models import Q
@@ -74,6 +74,14 @@ class ProtocolDraft(models.Model):
 
 class InstrumentVersion(Version):
     """A version of one questionnaire: numbered items and scoring. Completed ones point at it."""
+
+
+class ProgressionVersion(Version):
+    """A version of one progression: its text stays as it was when a plan was made from it."""
+
+
+class NormVersion(Version):
+    """A version of a percentile as the clinic entered it, by sex and age. None is shipped."""
 
 
 class Switch(models.Model):

@@ -84,7 +84,7 @@ def _of_measure(fields: Fields, catalogue: Mapping[str, Measure]) -> Criterion:
         key=_key(fields, measure),
         alike_to=_value(fields, "alike_to", graded) if "alike_to" in fields else None,
         value_by_sex={sex: by_sex.decimal(sex) for sex in SEXES} if by_sex else {},
-        bands=_bands(fields, graded),
+        bands=bands_from(fields, graded),
         repeat=_repeat(fields),
     )
     for part in (threshold, by_sex):
@@ -107,7 +107,7 @@ def _of_score(fields: Fields) -> Criterion:
         value=threshold.decimal("value"),
         unit=threshold.text("unit"),
         maximum_age_days=fields.integer("maximum_age_days", at_least=1),
-        bands=_bands(fields, None),
+        bands=bands_from(fields),
         repeat=_repeat(fields),
     )
     threshold.done()
@@ -216,7 +216,8 @@ def _key(fields: Fields, measure: Measure) -> str:
     return key
 
 
-def _bands(fields: Fields, measure: Measure | None) -> tuple[Band, ...]:
+def bands_from(fields: Fields, measure: Measure | None = None) -> tuple[Band, ...]:
+    """Thresholds by sex, graft and age; ``measure`` is one whose grades they name by word."""
     return tuple(_band(part, measure) for part in fields.parts("bands"))
 
 

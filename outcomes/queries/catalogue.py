@@ -20,8 +20,16 @@ from clinic.models.care import Episode
 from outcomes.catalogue.instruments import instrument_from
 from outcomes.catalogue.measures import measure_from
 from outcomes.core.instruments import Instrument
+from outcomes.core.norms import Norm, with_norms
 from outcomes.core.values import Measure, Protocol
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion, Switch
+from outcomes.models.versions import (
+    InstrumentVersion,
+    MeasureVersion,
+    NormVersion,
+    ProtocolVersion,
+    Switch,
+)
+from outcomes.protocols.norms import norm_from
 from outcomes.protocols.reading import protocol_from
 
 RULES = "7"
@@ -43,7 +51,8 @@ class InForce:
 
     ``rules`` names, for each protocol, the version of everything that a status is judged by.
     ``switches``: what a lead has switched, by code; what is not among them is as it was shipped.
-    ``taken`` are the protocols that some episode follows.
+    ``taken`` are the protocols that some episode follows. ``norms``: the newest percentiles that
+    the clinic entered; the protocols hold them already.
     """
 
     measures: Mapping[str, Measure]
@@ -55,6 +64,7 @@ class InForce:
     rules: Mapping[str, str]
     switches: Mapping[str, str] = field(default_factory=dict)
     taken: frozenset[str] = frozenset()
+    norms: tuple[Norm, ...] = ()
 
     @property
     def followed(self) -> tuple[Protocol, ...]:
@@ -117,13 +127,14 @@ def _statement() -> tuple[str, tuple[Any, ...]]:
     measures = MeasureVersion.objects.annotate(kind=Value("measure")).values_list(*fields)
     instruments = InstrumentVersion.objects.annotate(kind=Value("instrument")).values_list(*fields)
     protocols = ProtocolVersion.objects.annotate(kind=Value("protocol")).values_list(*fields)
+    norms = NormVersion.objects.annotate(kind=Value("norm")).values_list(*fields)
     switches = Switch.objects.annotate(
         kind=Value("switch"), version=Value(0), sha256=F("state")
     ).values_list(*fields)
     taken = Episode.objects.order_by().values_list(
         Value("taken"), "protocol", Value(0), Value(0), Value("")
     )
-    rows = measures.union(instruments, protocols, switches, taken.distinct(), all=True)
+    rows = measures.union(instruments, protocols, norms, switches, taken.distinct(), all=True)
     rows = rows.order_by("kind", "code", "version")
     return rows.query.sql_with_params()
 
@@ -137,18 +148,19 @@ def _built(key: Key) -> InForce:
         for kind, code, version, ident, mark in key
         if kind == "protocol"
     }
+    entered = {code: (ident, mark) for kind, code, _, ident, mark in key if kind == "norm"}
     newest = _measures({ident for ident, _ in measures.values()})
+    norms = _norms({ident for ident, _ in entered.values()})
+    marks = [mark for _, mark in (*measures.values(), *entered.values())]
     return InForce(
         measures=newest,
         measure_ids={code: ident for code, (ident, _) in measures.items()},
         instruments=_instruments(instruments.values()),
         instrument_ids=instruments,
-        protocols=_protocols(newest),
+        protocols=_protocols(newest, norms),
         protocol_ids={code: ident for code, (ident, _) in protocols.items()},
-        rules={
-            code: _mark([RULES, mark, *(m for _, m in measures.values())])
-            for code, (_, mark) in protocols.items()
-        },
+        rules={code: _mark([RULES, mark, *marks]) for code, (_, mark) in protocols.items()},
+        norms=norms,
     )
 
 
@@ -162,9 +174,15 @@ def _instruments(ids: Collection[int]) -> dict[str, Instrument]:
     return {row.code: instrument_from(json.loads(row.body), where=str(row)) for row in rows}
 
 
-def _protocols(measures: Mapping[str, Measure]) -> dict[str, Protocol]:
+def _norms(ids: Collection[int]) -> tuple[Norm, ...]:
+    rows = NormVersion.objects.filter(pk__in=ids).order_by("code")
+    return tuple(norm_from(json.loads(row.body), where=str(row)) for row in rows)
+
+
+def _protocols(measures: Mapping[str, Measure], norms: tuple[Norm, ...]) -> dict[str, Protocol]:
     rows = ProtocolVersion.objects.order_by("code", "version")
-    return {str(row): protocol_from(json.loads(row.body), measures, where=str(row)) for row in rows}
+    read = {str(row): protocol_from(json.loads(row.body), measures, where=str(row)) for row in rows}
+    return {code: with_norms(protocol=one, norms=norms) for code, one in read.items()}
 
 
 def _mark(parts: list[str]) -> str:

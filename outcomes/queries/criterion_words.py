@@ -10,12 +10,13 @@ from fractions import Fraction
 from typing import Final
 
 from clinic import words
-from outcomes.core.quantities import shown, unit_sign
+from outcomes.core.quantities import plain, shown, unit_sign
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
     EpisodeFacts,
     Fallback,
+    Form,
     Measure,
     Operator,
     Reading,
@@ -27,6 +28,7 @@ from outcomes.core.values import (
 from outcomes.core.wording import WHY
 from outcomes.queries.result_words import (
     MOVE,
+    OPERATOR,
     RESULT,
     ResultWords,
     dated_words,
@@ -42,6 +44,10 @@ STANDS_IN: Final[Mapping[Reference, str]] = {
     Reference.OWN_HISTORY: "Instead: its own earlier value, change",
     Reference.NOTHING: "Nothing else is on record to compare with",
 }
+
+NOT_FOR_THEM: Final = (
+    "No threshold is published or entered for this sex and age: look at the own values over time."
+)
 
 
 def criterion_words(
@@ -97,15 +103,24 @@ def _instead(fallback: Fallback) -> str:
 
 def _sentence(found: CriterionResult) -> str:
     criterion, value = found.criterion, found.value
+    asked = _entered(found)
     if value is None:
-        return f"{criterion.label}."
+        return f"{criterion.label}{asked}."
     if criterion.subject is Subject.GROUP:
         return f"{criterion.label}: {value} of {len(criterion.of)} met."
     number = shown(
         value=value, decimals=_decimals(found), threshold=found.threshold,
         operator=criterion.operator,
     )  # fmt: skip
-    return f"{criterion.label}: {number} recorded."
+    return f"{criterion.label}: {number} recorded{asked}."
+
+
+def _entered(found: CriterionResult) -> str:
+    """The score that the clinic entered as a percentile for such a person, where it did."""
+    criterion, unknown = found.criterion, (Why.NO_NORM, Why.NO_CLINIC_NORM)
+    if criterion.form is not Form.PERCENTILE or (found.why and found.why.why in unknown):
+        return ""
+    return f", asks {OPERATOR[criterion.operator]} {plain(value=found.threshold)} points"
 
 
 def _decimals(found: CriterionResult) -> int:
@@ -124,6 +139,8 @@ def _next_move(found: CriterionResult) -> str:
             return "Ask it." if found.criterion.subject is Subject.SCORE else "Test what is open."
         case Result.OUT_OF_DATE:
             return "Ask it again." if found.criterion.subject is Subject.SCORE else "Test again."
+        case Result.NOT_ASSESSABLE if found.criterion.bands and why and why.why is Why.NO_NORM:
+            return NOT_FOR_THEM
         case Result.NOT_ASSESSABLE if why is not None:
             said, move = WHY.get(why.why, "").capitalize(), MOVE.get(why.why, "")
             return f"{said}: {move}." if move else f"{said}."

@@ -54,10 +54,12 @@ class Record:
     decided: frozenset[str]
 
 
-def records_of(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int, Record]:
+def records_of(
+    *, episodes: Sequence[care.Episode], rules: InForce, scored: bool = False
+) -> dict[int, Record]:
     """The record of each episode, in at most fourteen statements however many there are.
 
-    Scores are read only of those whose protocol asks for one.
+    Scores are read only of those whose protocol asks for one; of all with ``scored``.
     """
     ids = [episode.pk for episode in episodes]
     events = events_of(episodes=episodes)
@@ -66,7 +68,8 @@ def records_of(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int,
     limited = limited_of(episode_ids=ids)
     visits = visit_facts_of(episodes=episodes, events=events)
     red_flags = red_flags_of(episodes=episodes)
-    scores = _scores(episodes=episodes, rules=rules)
+    asking = [one for one in episodes if scored or _asks_scores(rules.protocols[one.protocol])]
+    scores = _scores(asking=asking, rules=rules)
     answers = newest_answers(episode_ids=ids)
     decided = goes_ahead(facts=facts)
     return {
@@ -107,9 +110,8 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
     )
 
 
-def _scores(*, episodes: Sequence[care.Episode], rules: InForce) -> dict[int, tuple[Score, ...]]:
+def _scores(*, asking: Sequence[care.Episode], rules: InForce) -> dict[int, tuple[Score, ...]]:
     """The scores of this knee, and those of the person, for episodes that are judged on one."""
-    asking = [one for one in episodes if _asks_scores(rules.protocols[one.protocol])]
     if not asking:
         return {}
     found = scores_of(patient_ids={one.patient_id for one in asking}, rules=rules)

@@ -27,6 +27,8 @@ from outcomes.queries.opened import Opened, open_criterion, source_lines
 from outcomes.queries.result_words import ResultWords
 
 ONLY: Final = "and only with the criteria"
+UNDATED: Final = "No earliest date is part of it"
+"""Said of a published set that names none."""
 LATER: Final[Mapping[str, str]] = {
     "graft:allograft": "allograft",
     "graft:unknown": "graft not known",
@@ -148,6 +150,8 @@ def aside_words(*, aside: GateAside) -> str:
 
 def _earliest(*, found: MilestoneResult, facts: EpisodeFacts, on: date) -> str:
     gate = found.milestone.gate
+    if not gate.dated:
+        return UNDATED
     if facts.kind in gate.waived_for:
         return "No earliest week without surgery"
     if found.earliest is None or facts.index_date is None:

@@ -50,6 +50,8 @@ OWN_SETTING: Final = "This clinic’s setting"
 """How a source begins that was written for a changed number."""
 NO_ERROR: Final = "No published error is known: nothing is called borderline or a real change."
 
+NO_SEM: Final = "No SEM is kept for a questionnaire’s score: nothing is called borderline."
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Opened:
@@ -70,6 +72,14 @@ def open_criterion(
     used = [readings[ref] for ref in found.refs if ref in readings]
     criterion = found.criterion
     threshold = ("Threshold from", source_lines(sources=criterion.sources))
+    if criterion.subject is Subject.SCORE:
+        return _opened(
+            ("From", (_score_line(found),)),
+            ("Error", (NO_SEM,)),
+            threshold,
+            ("Rule", (rule_words(found=found),)),
+            ("Version", (protocol,)),
+        )
     if criterion.subject is not Subject.MEASURE:
         return _opened(threshold, ("Rule", (rule_words(found=found),)), ("Version", (protocol,)))
     measure = measures[criterion.measure]
@@ -81,6 +91,20 @@ def open_criterion(
         ("Rule", (rule_words(found=found),)),
         ("Version", (f"{protocol}; {_version(measure)}",)),
     )
+
+
+def _score_line(found: CriterionResult) -> str:
+    """The score that was judged, to two decimals, and the day of its questionnaire."""
+    if found.on is None:
+        return "Nothing was filled in yet."
+    day = f"questionnaire of {words.day(found.on)}"
+    if found.value is None:
+        return f"No score, {day}"
+    number = shown(
+        value=found.value, decimals=0 if found.value.denominator == 1 else 2,
+        threshold=found.threshold, operator=found.criterion.operator,
+    )  # fmt: skip
+    return f"Score {number}, {day}; decided on the unrounded score"
 
 
 def open_symmetry(

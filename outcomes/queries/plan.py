@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from clinic import words
@@ -15,7 +16,8 @@ from outcomes.core.progressions import Dose, Level, Prescription, Progression, S
 from outcomes.core.step_words import dose_words
 from outcomes.core.values import EpisodeFacts
 from outcomes.models.plans import ANSWERS, REASONS, PlanStep
-from outcomes.protocols.progression_seeds import progression_seeds
+from outcomes.models.versions import ProgressionVersion
+from outcomes.protocols.progression_seeds import progression_from, progression_seeds
 from outcomes.queries.compute_steps import shipped
 from outcomes.queries.judging import is_of_this_knee
 
@@ -27,7 +29,11 @@ NOTHING_NOW: Final = "nothing of it now"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlanLine:
-    """Where a knee stands in one progression, in words. ``level`` empty: nothing of it now."""
+    """Where a knee stands in one progression, in words. ``level`` empty: nothing of it now.
+
+    ``how`` and ``reason`` are the level's own text: what is done, and what for. ``version`` names
+    the progression that all of it was planned by, and a newer one where there is one.
+    """
 
     pk: int
     code: str
@@ -40,6 +46,9 @@ class PlanLine:
     answered_on: date
     answer: str
     stepped_up: bool
+    how: str = ""
+    reason: str = ""
+    version: str = ""
 
     @property
     def sentence(self) -> str:
@@ -63,6 +72,28 @@ def mark_of(code: str) -> str:
         if name == f"{code}.toml":
             return fingerprint(canonical_json(mapping))
     raise KeyError(code)
+
+
+def progression_of(*, step: PlanStep) -> Progression:
+    """The progression that a step was taken from, also after a newer version ships.
+
+    A version that was never kept, from before versions were, is read as the one in force. One
+    statement for a version that is not in force, and none once it was read.
+    """
+    found = progressions()[step.progression]
+    if found.version == step.progression_version:
+        return found
+    try:
+        return _older(step.progression, step.progression_version)
+    except ProgressionVersion.DoesNotExist:
+        return found
+
+
+@lru_cache(maxsize=32)
+def _older(code: str, version: int) -> Progression:
+    """A version that was replaced. Its row is never changed, so it is built once."""
+    row = ProgressionVersion.objects.get(code=code, version=version)
+    return progression_from(json.loads(row.body), shipped()[0], where=str(row))
 
 
 def plans_of(*, episode_ids: Collection[int]) -> dict[int, dict[str, PlanStep]]:
@@ -108,8 +139,11 @@ def without_zeros(value: Decimal | None) -> Decimal | None:
 
 def plan_lines(*, steps: Mapping[str, PlanStep]) -> Sequence[PlanLine]:
     """The plan in words, in the order of the progressions; what was paused is left in."""
-    found = progressions()
-    return [_line(steps[code], found[code]) for code in found if code in steps]
+    return [
+        _line(steps[code], progression_of(step=steps[code]), newest=one.version)
+        for code, one in progressions().items()
+        if code in steps
+    ]
 
 
 def current_lines(*, steps: Mapping[str, PlanStep]) -> Sequence[PlanLine]:
@@ -117,7 +151,7 @@ def current_lines(*, steps: Mapping[str, PlanStep]) -> Sequence[PlanLine]:
     return [line for line in plan_lines(steps=steps) if line.level]
 
 
-def _line(step: PlanStep, progression: Progression) -> PlanLine:
+def _line(step: PlanStep, progression: Progression, *, newest: int) -> PlanLine:
     level = level_of(progression=progression, code=step.level)
     return PlanLine(
         pk=step.pk,
@@ -131,7 +165,17 @@ def _line(step: PlanStep, progression: Progression) -> PlanLine:
         answered_on=step.answered_on,
         answer=step.answer,
         stepped_up=step.move == "progress",
+        how=f"{level.exercise}. {level.how}" if level else "",
+        reason=level.why if level else "",
+        version=_version_words(progression, newest=newest),
     )
+
+
+def _version_words(progression: Progression, *, newest: int) -> str:
+    said = f"{progression.label}, version {progression.version}"
+    if progression.version == newest:
+        return said
+    return f"{said}; version {newest} is in force and changes nothing of this plan"
 
 
 def level_of(*, progression: Progression, code: str) -> Level | None:

@@ -100,6 +100,8 @@ def _line(
 
 def gate_words(*, gate: Gate, before_surgery: bool) -> str:
     """The earliest date of a milestone: "not before week 12; graft not known: month 12"."""
+    if not gate.dated:
+        return "none is part of it"
     unit, number = ("week", gate.weeks) if gate.weeks is not None else ("month", gate.months)
     said = f"not before {unit} {number}"
     if before_surgery and number == 0:
@@ -114,15 +116,22 @@ def _plain(code: str) -> str:
 
 
 def asks(*, criterion: Criterion, measures: Mapping[str, Measure], names: Mapping[str, str]) -> str:
-    """What a criterion asks: "at least 70 %", "2 of: …"; each number where it is by person."""
+    """What a criterion asks: "at least 70 %", "2 of: …"; each number where it is by person.
+
+    A percentile is asked as it was published, with the scores that the clinic entered for it.
+    """
     if criterion.subject is Subject.GROUP:
         return _group(criterion, names)
     if criterion.subject is Subject.EVENT:
         return _events(criterion)
     each = {SEX[sex]: value for sex, value in criterion.value_by_sex.items()}
     each |= {_who(band): band.value for band in criterion.bands}
+    plain_one = _asked(criterion, measures, criterion.value)
+    if criterion.form is Form.PERCENTILE:
+        entered = (f"{who} {plain(value=each[who])} points" for who in each)
+        return "; ".join([plain_one, *entered]) if each else f"{plain_one}, not entered yet"
     if not each:
-        return _asked(criterion, measures, criterion.value)
+        return plain_one
     return "; ".join(f"{who} {_asked(criterion, measures, each[who])}" for who in each)
 
 

@@ -17,7 +17,7 @@ from outcomes.core.values import Better, Limb, Measure, Reading, Symmetry, Symme
 from outcomes.models.plans import PlanStep
 from outcomes.queries.beams import beam_of, marks_of
 from outcomes.queries.next_steps import Gathered
-from outcomes.queries.plan import level_of, progressions, without_zeros
+from outcomes.queries.plan import level_of, progression_of, without_zeros
 
 MEASURES: Final[Mapping[str, Mapping[str, str]]] = {
     "hip_control": {
@@ -86,7 +86,7 @@ def for_the_patient(*, gathered: Gathered, asked: str) -> ForThePatient | None:
     step = planned.get(asked, newest)
     if step is None:
         return None
-    level = level_of(progression=progressions()[step.progression], code=step.level)
+    level = level_of(progression=progression_of(step=step), code=step.level)
     if level is None:
         return None
     status = _told(gathered, step.progression)

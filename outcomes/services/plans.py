@@ -22,7 +22,7 @@ from outcomes.core.step_places import prescription
 from outcomes.models.plans import PlanStep
 from outcomes.queries.milestone_words import until_words
 from outcomes.queries.next_steps import Gathered, gather, proposals_of
-from outcomes.queries.plan import level_of, progressions, without_zeros
+from outcomes.queries.plan import level_of, progression_of, progressions, without_zeros
 from outcomes.queries.proposal_words import ProposalWords, dose_json
 
 CHANGED: Final = (
@@ -109,7 +109,7 @@ def _row(gathered: Gathered, given: Given, proposal: ProposalWords | None) -> Pl
     return PlanStep(
         episode=gathered.episode,
         progression=progression.code,
-        progression_version=progression.version,
+        progression_version=_version(progression, given, before),
         level=level,
         **dose,
         since=before.since if same and before else gathered.on,
@@ -122,6 +122,12 @@ def _row(gathered: Gathered, given: Given, proposal: ProposalWords | None) -> Pl
         answered_on=gathered.on,
         supersedes=gathered.newest.get(given.progression),
     )
+
+
+def _version(progression: Progression, given: Given, before: PlanStep | None) -> int:
+    """The version in force; a plan that is left as it was keeps the one it was made by."""
+    kept = before is not None and bool(before.level) and given.answer == "declined"
+    return before.progression_version if before and kept else progression.version
 
 
 def _level_and_dose(
@@ -203,7 +209,7 @@ def _errors(gathered: Gathered, given: Given, row: PlanStep) -> rules.Errors:
         return {"": "This episode has ended: take care up again first."}
     if given.answer == "declined" and not given.reason:
         return {"": "Say why it is declined."}
-    level = level_of(progression=progressions()[row.progression], code=row.level)
+    level = level_of(progression=progression_of(step=row), code=row.level)
     if level is None:
         return {}
     held = _held(gathered, level, row.move)

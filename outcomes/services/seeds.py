@@ -1,4 +1,4 @@
-"""Put the shipped measures, questionnaires and protocols into their version tables."""
+"""Put everything shipped that has versions into the version tables."""
 
 from __future__ import annotations
 
@@ -10,11 +10,23 @@ from django.db import connection, transaction
 from clinic import clock
 from outcomes.catalogue.instruments import instrument_seeds
 from outcomes.catalogue.seeds import canonical_json, fingerprint, measure_seeds
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion, Version
+from outcomes.models.versions import (
+    InstrumentVersion,
+    MeasureVersion,
+    ProgressionVersion,
+    ProtocolVersion,
+    Version,
+)
+from outcomes.protocols.progression_seeds import progression_seeds
 from outcomes.protocols.seeds import protocol_seeds
 
 Seeds = Iterable[tuple[str, Mapping[str, Any]]]
-Table = type[MeasureVersion] | type[InstrumentVersion] | type[ProtocolVersion]
+Table = (
+    type[MeasureVersion]
+    | type[InstrumentVersion]
+    | type[ProtocolVersion]
+    | type[ProgressionVersion]
+)
 
 
 class ChangedVersion(RuntimeError):
@@ -27,12 +39,13 @@ def seed_versions() -> None:
     Runs after every migrate; does nothing while the tables are not there. Raises
     ``ChangedVersion``, and then nothing at all was inserted.
     """
-    if ProtocolVersion._meta.db_table not in connection.introspection.table_names():
+    if ProgressionVersion._meta.db_table not in connection.introspection.table_names():
         return
     with transaction.atomic():
         _seed(MeasureVersion, measure_seeds())
         _seed(InstrumentVersion, instrument_seeds())
         _seed(ProtocolVersion, protocol_seeds())
+        _seed(ProgressionVersion, progression_seeds())
 
 
 def _seed(table: Table, seeds: Seeds) -> None:
