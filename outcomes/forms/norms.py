@@ -22,6 +22,12 @@ CELLS: Final[Mapping[str, Cell]] = {
 """The field of each cell."""
 
 
+class CellField(ExactField):
+    """One score of the table; that it may be left blank is said once for all of them."""
+
+    needed = True
+
+
 class PercentileForm(ActForm):
     """Eight scores; one left blank speaks of nobody. ``seen`` is the version that was shown."""
 
@@ -36,8 +42,7 @@ class PercentileForm(ActForm):
     def __init__(self, *args: Any, values: Mapping[Cell, Decimal], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, (sex, lowest, below) in CELLS.items():
-            who = dict(WOMEN_AND_MEN)[sex]
-            self.fields[name] = ExactField(label=f"{who}, {ages_words(lowest=lowest, below=below)}")
+            self.fields[name] = CellField(label=ages_words(lowest=lowest, below=below))
             if (sex, lowest, below) in values:
                 self.initial[name] = plain(value=values[sex, lowest, below])
 

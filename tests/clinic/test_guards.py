@@ -15,7 +15,13 @@ from outcomes.models.events import Event
 from outcomes.models.letters import Document, Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
+from outcomes.models.versions import (
+    InstrumentVersion,
+    MeasureVersion,
+    NormVersion,
+    ProgressionVersion,
+    ProtocolVersion,
+)
 from tests.cast import MOMENT, TODAY, Cast
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, signed_visit
 
@@ -84,6 +90,16 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
     "outcomes_measureversion": lambda cast: MeasureVersion.objects.latest("pk"),
     "outcomes_protocolversion": lambda cast: ProtocolVersion.objects.latest("pk"),
     "outcomes_instrumentversion": lambda cast: _instrument(),
+    "outcomes_progressionversion": lambda cast: ProgressionVersion.objects.latest("pk"),
+    "outcomes_normversion": lambda cast: NormVersion.objects.create(
+        code="own_ikdc_total_p15",
+        version=1,
+        origin="clinic",
+        body="{}",
+        sha256="0" * 64,
+        created_at=MOMENT,
+        created_by=cast.lead,
+    ),
     "outcomes_completedquestionnaire": _questionnaire,
     "outcomes_event": lambda cast: Event.objects.create(
         episode=cast.episode,

@@ -128,6 +128,7 @@ def addresses(cast) -> list[str]:
         f"/questionnaires/{CompletedQuestionnaire.objects.latest('pk').uid}/",
         f"/episodes/{episode}/numbers/hamstring_quadriceps_ratio?on={WEEK_12}",
         f"/episodes/{episode}/outcomes",
+        f"/episodes/{episode}/published-sets",
         f"/episodes/{episode}/next-step",
         f"/patients/{patient}/scores/koos-pain-rule_2012-right-as_scored",
         f"/letters/{Letter.objects.get().uid}/",

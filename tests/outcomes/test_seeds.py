@@ -9,7 +9,13 @@ from django.test.utils import CaptureQueriesContext
 
 from outcomes.catalogue.instruments import instrument_seeds, load_instruments
 from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue, measure_seeds
-from outcomes.models.versions import InstrumentVersion, MeasureVersion, ProtocolVersion
+from outcomes.models.versions import (
+    InstrumentVersion,
+    MeasureVersion,
+    ProgressionVersion,
+    ProtocolVersion,
+)
+from outcomes.protocols.progression_seeds import progression_seeds
 from outcomes.protocols.seeds import load_protocols, protocol_seeds
 from outcomes.queries.catalogue import (
     catalogue,
@@ -126,3 +132,27 @@ def test_a_raised_questionnaire_is_in_force_and_leaves_the_rules_of_judging_alon
     assert in_force().instruments["koos"].label == "KOOS, once more"
     assert in_force().instrument_ids["koos"] == row.pk
     assert in_force().rules == before
+
+
+def test_progressions_are_kept_and_a_changed_text_under_an_old_version_is_refused(monkeypatch):
+    kept = {row.code: (row.version, row.body, row.sha256) for row in _progressions()}
+    assert kept == {
+        mapping["code"]: (mapping["version"], text, fingerprint(text))
+        for _, mapping in progression_seeds()
+        for text in [canonical_json(mapping)]
+    }
+    name, mapping = next(iter(progression_seeds()))
+    new, changed = {**mapping, "version": 2}, {**mapping, "aim": "another aim"}
+    monkeypatch.setattr(seeds, "progression_seeds", lambda: [(name, new), (name, changed)])
+    with pytest.raises(seeds.ChangedVersion, match=rf"{name}: {mapping['code']}@1 .* version 2"):
+        seeds.seed_versions()
+    assert {str(row) for row in _progressions()} == {f"{code}@1" for code in kept}
+    monkeypatch.setattr(seeds, "progression_seeds", lambda: [(name, new)])
+    seeds.seed_versions()
+    assert {str(row) for row in _progressions()} == {
+        *(f"{code}@1" for code in kept), f"{mapping['code']}@2",
+    }  # fmt: skip
+
+
+def _progressions():
+    return ProgressionVersion.objects.order_by("code", "version")
