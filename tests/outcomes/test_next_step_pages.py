@@ -10,12 +10,10 @@ from django.db import DatabaseError, IntegrityError, transaction
 from clinic import clock
 from clinic.models import care
 from clinic.models.audit import AuditEntry
-from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue
+from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.models.plans import REASONS, PlanStep
-from outcomes.protocols.progression_seeds import progression_from, progression_seeds
 from outcomes.queries.next_steps import gather, proposals_of
-from outcomes.queries.plan import plan_lines, progressions
-from outcomes.services import seeds
+from outcomes.queries.plan import progressions
 from tests.cast import MOMENT, TODAY
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, both_limbs, signed_visit
 from tests.outcomes.planned import good
@@ -376,29 +374,3 @@ def test_the_signed_visit_leads_to_the_next_step(holding):
     visit = care.Visit.objects.get(date=TODAY)
     page = signed_in(holding.clinician).get(f"/visits/{visit.uid}/")
     assert f'href="{address(holding)}"' in page.content.decode()
-
-
-def test_a_plan_keeps_the_text_it_was_made_by_after_a_newer_version_ships(holding, monkeypatch):
-    name, mapping = next(row for row in progression_seeds() if row[1]["code"] == HIP)
-    levels = [one for one in mapping["levels"] if one["code"] != HOLD]
-    newer = {**mapping, "version": 2, "label": "Hip work", "levels": levels}
-    monkeypatch.setattr(seeds, "progression_seeds", lambda: [(name, newer)])
-    seeds.seed_versions()
-    measures, shipped = load_catalogue(), progressions()
-    shipped = {**shipped, HIP: progression_from(newer, measures)}
-    monkeypatch.setattr("outcomes.queries.plan.shipped", lambda: (measures, shipped))
-    (line,) = plan_lines(steps={HIP: plan()})
-    (level,) = (o for o in mapping["levels"] if o["code"] == HOLD)
-    assert (line.label, line.exercise, line.dose, line.how, line.reason, line.version) == (
-        mapping["label"], level["label"], "3 sets of 15 s, 3 days a week",
-        f"{level['exercise']}. {level['how']}", level["why"],
-        f"{mapping['label']}, version 1; version 2 is in force and changes nothing of this plan",
-    )  # fmt: skip
-    said = words_of(signed_in(holding.clinician).get(address(holding)))
-    assert f"{level['exercise']}. {level['how']} {level['why']} {line.version}." in said
-    shown = signed_in(holding.clinician).get(f"/episodes/{holding.episode.uid}/show-patient")
-    assert level["why"] in words_of(shown)
-    assert post(holding, form(holding, "declined:practical")).status_code == 302
-    assert (plan().level, plan().progression_version, plan().answer) == (HOLD, 1, "declined")
-    assert post(holding, form(holding, "set", level=NEXT)).status_code == 302
-    assert (plan().level, plan().progression_version) == (NEXT, 2)
