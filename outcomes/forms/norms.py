@@ -42,15 +42,16 @@ class PercentileForm(ActForm):
     def __init__(self, *args: Any, values: Mapping[Cell, Decimal], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, (sex, lowest, below) in CELLS.items():
-            self.fields[name] = CellField(label=ages_words(lowest=lowest, below=below))
+            who = dict(WOMEN_AND_MEN)[sex]
+            self.fields[name] = CellField(label=f"{who}, {ages_words(lowest=lowest, below=below)}")
             if (sex, lowest, below) in values:
                 self.initial[name] = plain(value=values[sex, lowest, below])
 
     @property
-    def groups(self) -> Iterator[tuple[str, list[forms.BoundField]]]:
-        """The fields of women and of men."""
-        for sex, who in WOMEN_AND_MEN:
-            yield who, [self[name] for name, cell in CELLS.items() if cell[0] == sex]
+    def groups(self) -> Iterator[list[forms.BoundField]]:
+        """The fields of women, then those of men."""
+        for sex, _ in WOMEN_AND_MEN:
+            yield [self[name] for name, cell in CELLS.items() if cell[0] == sex]
 
     @property
     def values(self) -> dict[Cell, Decimal]:

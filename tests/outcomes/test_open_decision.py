@@ -30,6 +30,7 @@ def pages(cast) -> dict[str, str]:
         "patient": f"/patients/{cast.ines.uid}/",
         "milestone": f"{knee}/milestones/running",
         "decision": f"{knee}/decisions?milestone=running",
+        "published sets": f"{knee}/published-sets",
         "caseload": "/caseload/",
     }
 
