@@ -161,7 +161,13 @@ def _headline(found: MilestoneResult, said: str) -> str:
 
 
 def tested_words(*, found: MilestoneResult) -> str:
-    """Of how many criteria there is any test at all: "5 of 7 tested"."""
-    results = [one.result for one in found.criteria]
-    tested = len(results) - results.count(Result.NOT_TESTED)
-    return f"{tested} of {len(results)} tested"
+    """Of how many criteria there is any test at all: "5 of 7 tested".
+
+    One that cannot be judged for want of a norm was not tested by that.
+    """
+    tested = sum(
+        one.result is not Result.NOT_TESTED
+        and (one.result is not Result.NOT_ASSESSABLE or one.on is not None or bool(one.refs))
+        for one in found.criteria
+    )
+    return f"{tested} of {len(found.criteria)} tested"
