@@ -174,7 +174,7 @@ def test_a_percentile_is_judged_once_a_lead_has_entered_it_for_that_sex_and_age(
     assert (before.word, before.sentence, before.next_move) == (
         "Not assessable", "IKDC within the 15th percentile of people without injury.",
         "Not assessable until a clinic enters the percentiles: the clinic lead does so under "
-        "Protocols, Published sets, Percentiles.",
+        "Protocols, Published sets of criteria, Percentiles.",
     )  # fmt: skip
     lead, rules = signed_in(cast.lead), in_force().rules
     assert lead.post(ENTER, typed(female_18="10", male_25="99")).status_code == 302
