@@ -58,7 +58,8 @@ MOVE: Final[Mapping[Why, str]] = {
     Why.KEPT_LEVEL_BY: "repeat with the trunk upright and no hand",
     Why.DETAIL_MISSING: "repeat and note how it was done",
     Why.NO_NORM: "look at the own values over time",
-    Why.NO_CLINIC_NORM: "the clinic lead does so under Protocols, Published sets of criteria, Percentiles",
+    Why.NO_CLINIC_NORM: "the clinic lead does so under Protocols, Published sets of criteria, "
+    "Percentiles",
     Why.BEFORE_EARLIEST_WEEK: "test it from then on",
     Why.NO_EARLIER_VALUE: "test it again under the same conditions",
     Why.NO_VALUE_BEFORE_SURGERY: "look at this limb's own values over time",
