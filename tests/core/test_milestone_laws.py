@@ -119,11 +119,12 @@ def score(code: str, value: int | None, ago: int) -> Score:
 
 
 def better(reading: Reading, measure: Measure) -> Reading:
-    """The same test with the best value that can be."""
+    """The same test with the best value that can be; the highest where neither way is better."""
     low, high = measure.soft
     if measure.grades:
         low, high = Decimal(0), Decimal(len(measure.grades) - 1)
-    return replace(reading, value=high if measure.better is Better.HIGHER else low)
+    upward = measure.better in (Better.HIGHER, Better.NEITHER)
+    return replace(reading, value=high if upward else low)
 
 
 def moved(part: Any, by: timedelta) -> Any:
