@@ -29,7 +29,7 @@ from outcomes.core.values import (
     Subject,
 )
 from tests.core.builders import CATALOGUE, KEYS, SURGERY, L, R, after, facts, visits
-from tests.core.criterion_rows import PROTOCOLS
+from tests.core.criterion_rows import PROTOCOLS, mass_on
 
 some = settings(max_examples=3)
 """Each example goes through every protocol and published set."""
@@ -278,7 +278,7 @@ def all_met(name: str) -> tuple[list[Reading], list[Score]]:
         better(Reading(measure=code, limb=limb, value=Decimal(0), key=key, on=on, ref=ref,
                        details={d.code: d.choices[0].code for d in CATALOGUE[code].details}),
                CATALOGUE[code])
-        for code in (*asked(protocol, Subject.MEASURE), "body_mass")
+        for code in asked(protocol, Subject.MEASURE)
         for key in keys_of(protocol, code)
         for limb in ((L, R) if CATALOGUE[code].per_limb else (Limb.NONE,))
         for ref, on in enumerate(days, start=1)
