@@ -283,6 +283,7 @@ def all_met(name: str) -> tuple[list[Reading], list[Score]]:
         for limb in ((L, R) if CATALOGUE[code].per_limb else (Limb.NONE,))
         for ref, on in enumerate(days, start=1)
     ]  # fmt: skip
+    rows.append(mass_on(TODAY))
     return rows, [
         score(code, 100, ago) for code in asked(protocol, Subject.SCORE) for ago in (7, 0)
     ]
