@@ -21,7 +21,7 @@ from tests.factories.outcomes import ReadingFactory, signed_visit
 DAY, QUARTER = timedelta(days=1), timedelta(minutes=15)
 
 # Hours from UTC by place, all without summer time: common practice, no source (the IANA data base).
-HOURS = {
+HOURS: dict[str, float] = {
     "Pacific/Pago_Pago": -11, "Pacific/Honolulu": -10, "Pacific/Gambier": -9,
     "Pacific/Pitcairn": -8, "America/Phoenix": -7, "America/Costa_Rica": -6, "America/Panama": -5,
     "America/Puerto_Rico": -4, "America/Argentina/Buenos_Aires": -3, "America/Noronha": -2,
@@ -34,7 +34,7 @@ HOURS = {
 
 # The days on which clocks change, with the length of each in hours: rules of 2027, from memory,
 # unverified; the lengths are asked of the zone data below.
-CHANGES = {
+CHANGES: dict[str, dict[date, float]] = {
     "Europe/Lisbon": {date(2027, 3, 28): 23, date(2027, 10, 31): 25},
     "America/New_York": {date(2027, 3, 14): 23, date(2027, 11, 7): 25},
     "Australia/Lord_Howe": {date(2027, 4, 4): 24.5, date(2027, 10, 3): 23.5},

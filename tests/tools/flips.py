@@ -133,11 +133,12 @@ def _nearest(flip: Flip | None) -> list[str]:
     """The tests that name the flipped module: asked first, as most flips are noticed there."""
     if flip is None:
         return []
-    name = f"outcomes.core.{flip.file.stem} "
+    stem = flip.file.stem
     return sorted(
         str(file)
         for file in (ROOT / "tests" / "core").glob("test_*.py")
-        if name in file.read_text(encoding="utf-8")
+        if file.stem.startswith(f"test_{stem}")
+        or f"outcomes.core.{stem} " in file.read_text(encoding="utf-8")
     )
 
 
