@@ -2,13 +2,13 @@
 
 from decimal import Decimal
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.entries import Entry, Problem, Taken, Typed, take, take_conditions, typed_of
 from outcomes.core.values import Limb, ReadingStatus
+from tests.core.tables import every_case
 
 MEASURES = load_catalogue()
 
@@ -58,7 +58,7 @@ def test_a_torque_typed_in_foot_pounds_is_kept_as_typed_and_converted_once():
     )
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("choice", "degrees", "value", "text"),
     [
         ("lacks", "5", "5.000000", "lacks 5"),
@@ -71,7 +71,7 @@ def test_extension_is_chosen_and_never_signed(choice, degrees, value, text):
     assert (found.value, found.typed_text) == (Decimal(value), text)
 
 
-@pytest.mark.parametrize("typed", ["-5", "+5", "\u22125"])
+@every_case("typed", ["-5", "+5", "\u22125"])
 def test_a_typed_sign_in_extension_says_what_to_do(typed):
     assert problems("knee_extension", choice="lacks", texts=(typed,)) == [
         (
@@ -88,7 +88,7 @@ def test_degrees_without_a_choice_ask_for_the_choice():
     ]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "fields", "found"),
     [
         (

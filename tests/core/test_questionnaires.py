@@ -21,6 +21,7 @@ from outcomes.core.questionnaires import (
 )
 from outcomes.core.values import Limb
 from tests.core.builders import few
+from tests.core.tables import every_case
 
 INSTRUMENTS = load_instruments()
 SHIPPED = [
@@ -89,7 +90,7 @@ def test_the_order_of_items_does_not_matter_and_one_better_answer_never_lowers(
         assert step <= 0 if form.direction is Direction.LOWER else step >= 0
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "answers", "says"),
     [
         ("koos", {"P1": 5}, "Item P1 of koos takes 0, 1, 2, 3 or 4: send one of these"),
@@ -111,9 +112,7 @@ def test_an_answer_that_an_item_does_not_take_is_refused(
     assert refusal.value.message == str(refusal.value)
 
 
-@pytest.mark.parametrize(
-    ("code", "answered"), [("acl_rsi", 11), ("koos_ps", 6), ("kos_adls", 13), ("lefs", 19)]
-)
+@every_case(("code", "answered"), [("acl_rsi", 11), ("koos_ps", 6), ("kos_adls", 13), ("lefs", 19)])
 def test_where_no_rule_for_missing_answers_is_published_all_are_asked_for(
     code: str, answered: int
 ) -> None:
@@ -125,7 +124,7 @@ def test_where_no_rule_for_missing_answers_is_published_all_are_asked_for(
     assert instrument.missing.source.mark == "clinic_setting"
 
 
-@pytest.mark.parametrize("mark", ["3", True, 3, 3.0])
+@every_case("mark", ["3", True, 3, 3.0])
 def test_what_is_no_exact_number_is_refused(mark: Any) -> None:
     with pytest.raises(AnswerError, match="send one of these as a number, or null"):
         score(instrument=INSTRUMENTS["koos"], answers={"P1": mark})
@@ -230,7 +229,7 @@ def test_a_summary_says_which_score_it_lacks() -> None:
     assert found["summary"].reason == needs + lacking[0]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("count", "words"),
     [(12, "0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10 or 11"), (13, "whole numbers from 0 to 12")],
 )
@@ -257,7 +256,7 @@ def koos_seed(**changes: Any) -> dict[str, Any]:
     return {**seed, **changes}
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "says"),
     [
         ({"code": "Koos"}, "koos.toml: code: 'Koos' is not a code"),

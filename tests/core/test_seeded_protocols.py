@@ -3,14 +3,13 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
-import pytest
-
 from outcomes.core.gates import earliest_date
 from outcomes.core.judge import judge_milestone, judge_protocol, milestones_for
 from outcomes.core.values import Criterion, Form, Mark, MilestoneState, Restriction, Result, Subject
 from outcomes.protocols.reading import RESTRICTIONS
 from tests.core.builders import CATALOGUE, SURGERY, L, after, both, facts, reading
 from tests.core.criterion_rows import PROTOCOLS
+from tests.core.tables import every_case
 
 COMPOSITE, WITHOUT = PROTOCOLS["composite@1"], PROTOCOLS["without_surgery@1"]
 SETS = {
@@ -214,7 +213,7 @@ STAGES = [
 ]
 
 
-@pytest.mark.parametrize(("code", "milestone"), STAGES, ids=[f"{c}-{m.code}" for c, m in STAGES])
+@every_case(("code", "milestone"), STAGES, ids=[f"{c}-{m.code}" for c, m in STAGES])
 def test_blocked_before_the_date_and_from_the_date_on(code, milestone):
     changes = (
         {"kind": "without_surgery", "graft": "", "graft_from": ""} if "without" in code else {}

@@ -4,8 +4,6 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-import pytest
-
 from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.status import Change
 from outcomes.core.symmetry import symmetry
@@ -30,12 +28,13 @@ from outcomes.core.wording import (
     value_words,
     why_words,
 )
+from tests.core.tables import every_case
 
 MEASURES = load_catalogue()
 DAY = date(2026, 11, 25)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "value", "status", "words"),
     [
         ("knee_extension", "5", "measured", "lacks 5°"),
@@ -65,7 +64,7 @@ def paired(code: str, left: str, right: str) -> Symmetry:
     return found
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "left", "right", "words"),
     [
         ("quadriceps_torque", "158", "121", "77 %"),
@@ -89,7 +88,7 @@ def test_symmetry_says_which_way(code, left, right, words):
     assert symmetry_words(measure=MEASURES[code], symmetry=found) == words
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("before", "after", "real", "words"),
     [
         (62, 78, True, "up 16"),
@@ -103,7 +102,7 @@ def test_an_index_moves_in_words(before, after, real, words):
     assert index_change_words(change=change) == words
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "before", "after", "real", "words"),
     [
         ("effusion", 2, 1, None, "one grade less"),
@@ -159,9 +158,7 @@ FACTS = EpisodeFacts(
 )
 
 
-@pytest.mark.parametrize(
-    "why", [w for w in Why if w not in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING)]
-)
+@every_case("why", [w for w in Why if w not in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING)])
 def test_every_reason_has_words(why):
     measure = MEASURES["single_hop"]
     assert why_words(why=NotAssessable(why=why), measure=measure, facts=FACTS) != ""
@@ -180,7 +177,7 @@ def test_what_spoils_a_grade_is_named():
     assert why_words(why=fair, measure=measure, facts=FACTS) == "the graft came from the other side"
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "grade", "said"),
     [
         (
@@ -196,7 +193,7 @@ def test_a_finding_is_a_sentence_about_the_leg_that_is_stood_on(code, grade, sai
     assert finding_words(measure=MEASURES[code], standing=Limb.RIGHT, grade=grade) == said
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("before", "after", "said"),
     [(0, 1, "changed to yes"), (1, 0, "changed to no"), (1, 1, "still yes"), (0, 0, "still no")],
 )
@@ -205,7 +202,7 @@ def test_a_finding_that_is_there_or_not_changes_to_the_other(before, after, said
     assert change_words(measure=MEASURES["wound_closed"], change=change) == said
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "key", "said"),
     [
         (
