@@ -27,6 +27,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 CORE = ROOT / "outcomes" / "core"
 EQUIVALENT = Path(__file__).with_name("flips_equivalent.toml")
+QUIET = ("-q", "-x", "-p", "no:cacheprovider", "-p", "no:faker", "-p", "no:xdist")
 LONGEST = 60
 """Seconds of the processor after which a flip that made the tests run for ever is noticed."""
 
@@ -123,7 +124,7 @@ def is_noticed(flip: Flip | None) -> bool:
         if flip is not None:
             sys.meta_path.insert(0, Flipping(flip))
         runs = (_nearest(flip), ["tests/core"])
-        codes = (pytest.main(["-q", "-x", "-p", "no:cacheprovider", *run]) for run in runs if run)
+        codes = (pytest.main([*QUIET, *run]) for run in runs if run)
         os._exit(next((int(code) for code in codes if code), 0))
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status) != 0
