@@ -230,6 +230,8 @@ def scored(rule: Criterion) -> Iterator[Column]:
     yield "another score", told(rule, scores=[replace(good, code="other.total")]), OPEN
     few = (Result.NOT_ASSESSABLE, Why.TOO_FEW_ANSWERS)
     yield "too few answers", told(rule, scores=[score(rule, None)]), few
+    short = score(rule, None, TODAY + age)
+    yield "too few now, whole on its last day", told(rule, on=short.on, scores=[good, short]), MET
     yield "on the first day", told(rule, on=SURGERY, scores=[replace(good, on=SURGERY)]), MET
     old = replace(good, on=SURGERY - DAY)
     yield "before the operation", told(rule, on=SURGERY, scores=[old]), OPEN
