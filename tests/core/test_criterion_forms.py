@@ -1,5 +1,6 @@
 """What a criterion may look at besides one value: scores, events, changes, repeats, the body."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -294,6 +295,15 @@ REPEATS = [
 def test_met_on_two_tests(tests, result):
     rows = [r for ago, values in tests for r in both(QUAD, values[0], values[1], TODAY - days(ago))]
     assert judged(TWICE, rows).result is result
+
+
+def test_a_score_is_met_on_two_forms_of_one_line():
+    twice = replace(IKDC, repeat=TWICE.repeat)
+    now, before = score(90), score(86, TODAY - days(7))
+    assert told(judged(twice, scores=[now, before])) == (Result.MET, 90, None)
+    for other in (replace(before, line="child"), replace(before, value=Fraction(84))):
+        found = told(judged(twice, scores=[now, other]))
+        assert found == (Result.NOT_TESTED, 90, Why.NOT_REPEATED)
 
 
 def test_a_second_test_under_another_key_is_no_second_test():
