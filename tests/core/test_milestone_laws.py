@@ -317,3 +317,17 @@ def test_with_all_of_it_at_its_best_all_is_met_and_what_is_taken_away_is_missed_
             lost = {code for code, result in left.items() if result.truth is not best[code].truth}
             assert lost == touched(name, gone) - still, (name, gone)
             assert {left[code].truth for code in lost} <= {None}, (name, gone)
+
+
+def test_a_criterion_s_own_week_is_announced_and_none_while_there_is_no_operation() -> None:
+    """Composite: quadriceps symmetry is judged from week 4, long before its stage of week 6."""
+
+    def due(on: date, **who: Any) -> date | None:
+        return next_change(
+            facts=facts(**who), catalogue=CATALOGUE, protocol=PROTOCOLS["composite@1"],
+            readings=(), restrictions=(), on=on, visits=visits(), red_flags=(),
+        )  # fmt: skip
+
+    assert due(after(weeks=4, days=-1)) == after(weeks=4)
+    assert due(after(weeks=4)) == after(weeks=6)
+    assert due(after(weeks=4), kind="waiting", index_date=None) is None
