@@ -14,6 +14,7 @@ from outcomes.core.values import (
     Criterion,
     Form,
     Measure,
+    Milestone,
     Operator,
     Reading,
     Result,
@@ -34,19 +35,19 @@ BASES = {
 UPWARD = (Operator.GREATER, Operator.AT_LEAST)
 
 
-def every_rule() -> Iterator[tuple[str, Criterion]]:
-    """Each criterion of a measure once, however many milestones ask for it in the same words."""
-    seen: dict[tuple[object, ...], str] = {}
+def every_rule(subject: Subject) -> Iterator[tuple[str, Milestone, Criterion]]:
+    """Each criterion of a kind once, however many milestones ask for it in the same words."""
+    seen = set()
     for code, protocol in PROTOCOLS.items():
         for milestone in protocol.milestones:
             for one in milestone.criteria:
                 rule = (
                     one.measure, one.form, one.operator, one.value, one.key, one.maximum_age_days,
-                    one.repeat, one.earliest_week, one.alike_to,
+                    one.repeat, one.earliest_week, one.alike_to, one.within_days, one.of,
                 )  # fmt: skip
-                if one.subject is Subject.MEASURE and rule not in seen:
-                    seen[rule] = f"{code}-{milestone.code}-{one.code}"
-                    yield seen[rule], one
+                if one.subject is subject and rule not in seen:
+                    seen.add(rule)
+                    yield f"{code}-{milestone.code}-{one.code}", milestone, one
 
 
 def key_of(rule: Criterion) -> str:

@@ -10,6 +10,7 @@ from outcomes.catalogue.seeds import canonical_json, fingerprint, load_catalogue
 from outcomes.core.readings import comparison_key, conditions_of
 from outcomes.core.values import Better, EntryKind, Group, Mark, SymmetryForm
 from tests.core.builders import CATALOGUE, KEYS
+from tests.core.tables import every_case
 
 SEEDS = {mapping["code"]: (name, mapping) for name, mapping in measure_seeds()}
 
@@ -45,7 +46,7 @@ def test_every_measure_of_the_outcome_sets_is_there_and_no_other():
     assert {code for code, one in CATALOGUE.items() if one.yes_or_no} == set(FOUND_OR_NOT)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "form"),
     [
         ("single_hop", SymmetryForm.RATIO),
@@ -77,7 +78,7 @@ def test_the_other_knee_is_not_asked_about_effusion_pain_and_early_findings():
     }
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("better", "codes"),
     [
         (
@@ -96,7 +97,7 @@ def test_more_is_better_only_where_it_is(better, codes):
     assert {c for c, one in CATALOGUE.items() if one.better is better} == set(codes.split())
 
 
-@pytest.mark.parametrize("code", KEYS)
+@every_case("code", KEYS)
 def test_keys_used_in_tests_are_keys_of_the_catalogue(code):
     conditions = conditions_of(key=KEYS[code])
     assert comparison_key(measure=CATALOGUE[code], conditions=conditions) == KEYS[code]
@@ -111,7 +112,7 @@ def test_grades_carry_their_words():
         drop.rank(word="clear")
 
 
-@pytest.mark.parametrize("code", SEEDS)
+@every_case("code", SEEDS)
 def test_every_number_says_where_it_is_from_and_every_measure_how_it_is_used(code):
     measure = CATALOGUE[code]
     sources = [*measure.sources, *(e.source for e in measure.errors)]
@@ -125,7 +126,7 @@ def test_every_number_says_where_it_is_from_and_every_measure_how_it_is_used(cod
         assert text.endswith(".")
 
 
-@pytest.mark.parametrize("code", SEEDS)
+@every_case("code", SEEDS)
 def test_the_stored_form_restores_the_measure(code):
     text = canonical_json(SEEDS[code][1])
     assert measure_from(json.loads(text)) == CATALOGUE[code]

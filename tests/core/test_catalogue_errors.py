@@ -6,6 +6,7 @@ import pytest
 
 from outcomes.core.values import Basis, Examiner, Mark
 from tests.core.builders import CATALOGUE, sem_of
+from tests.core.tables import every_case
 
 R = 2**0.5
 M = 1.96 * R
@@ -16,7 +17,7 @@ HELD = {"device": "handheld"}
 FIXED = {"device": "fixed"}
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "of", "conditions", "tester", "sem"),
     [
         ("quadriceps_torque", Basis.SYMMETRY, FIXED, Examiner.SAME, "4"),
@@ -45,7 +46,7 @@ def test_the_error_of_a_reading_is_that_of_its_conditions_and_testers(
     assert (None if found is None else str(found.sem)) == sem
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "of", "conditions", "tester", "expected"),
     [
         # From a printed MDC95 of one value: over 1.96 times the square root of 2.

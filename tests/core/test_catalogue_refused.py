@@ -12,6 +12,7 @@ from outcomes.catalogue.measures import measure_from
 from outcomes.catalogue.seeds import measure_seeds
 from outcomes.core.values import Group
 from tests.core.builders import CATALOGUE
+from tests.core.tables import every_case
 
 SEEDS = {mapping["code"]: (name, mapping) for name, mapping in measure_seeds()}
 REMOVED = object()
@@ -161,7 +162,7 @@ def test_incomplete_or_contradictory_seeds_are_refused_by_file_and_key():
         assert said in str(refused.value)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("change", "said"),
     [
         ({"inputs": ("hamstring_torque", "own_grip")}, "'own_grip' is no typed measure"),

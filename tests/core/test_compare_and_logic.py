@@ -13,6 +13,7 @@ from outcomes.core.errors import margin, mdc, real_change, sem
 from outcomes.core.logic import all_of, any_of, n_of
 from outcomes.core.values import Operator, Result
 from tests.core.builders import few
+from tests.core.tables import every_case
 
 U = None
 AND = {
@@ -63,7 +64,7 @@ def test_index_at_least_90_is_cross_multiplication(a, b):
     assert met is (10 * a >= 9 * b)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("value", "margin_", "result"),
     [
         ("96.1", "6", Result.MET),
@@ -86,7 +87,7 @@ def test_borderline_is_within_the_margin_on_both_sides(value, margin_, result):
     assert found is result
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("result", "truth"),
     [
         (Result.MET, True),
@@ -108,7 +109,7 @@ def test_one_value_against_a_cut_and_a_change_use_different_multiples():
     assert round(mdc(sem=Decimal(1), confidence=90), 4) == Decimal("2.3264")
 
 
-@pytest.mark.parametrize(("after", "real"), [("82.77", False), ("82.78", True), ("77.2", True)])
+@every_case(("after", "real"), [("82.77", False), ("82.78", True), ("77.2", True)])
 def test_a_change_is_real_from_the_detectable_change_on(after, real):
     assert real_change(before=Decimal(80), after=Decimal(after), sem=Decimal(1)) is real
 
@@ -117,7 +118,7 @@ def test_without_a_published_error_nobody_can_say():
     assert real_change(before=Decimal(10), after=Decimal(99), sem=None) is None
 
 
-@pytest.mark.parametrize(("sd", "icc"), [("1", "1.01"), ("1", "-0.1"), ("-1", "0.5")])
+@every_case(("sd", "icc"), [("1", "1.01"), ("1", "-0.1"), ("-1", "0.5")])
 def test_impossible_reliability_is_refused(sd, icc):
     with pytest.raises(ValueError, match="between 0 and 1"):
         sem(sd=Decimal(sd), icc=Decimal(icc))

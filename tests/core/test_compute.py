@@ -4,12 +4,12 @@ import json
 from pathlib import Path
 from typing import Any
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.queries.compute import answer_bytes, answer_line
 from outcomes.queries.compute_calls import CALLS
+from tests.core.tables import every_case
 from tests.tools.lines import any_line, call_line, nested_line, odd_number_line
 
 ROOT = Path(__file__).parents[2]
@@ -29,7 +29,7 @@ def asked(call: object) -> tuple[dict[str, Any], bool]:
     return json.loads(text), ok
 
 
-@pytest.mark.parametrize("example", EXAMPLES, ids=lambda one: one["call"]["calc"])
+@every_case("example", EXAMPLES, ids=lambda one: one["call"]["calc"])
 def test_the_examples_answer_as_they_say(example: dict[str, Any]) -> None:
     assert asked(example["call"]) == (example["answer"], True)
 
@@ -71,7 +71,7 @@ def test_all_fields_of_the_catalogue_come_with_numbers_as_numbers() -> None:
     assert "by_code" not in koos
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("line", "ok"),
     [
         (b'\xef\xbb\xbf{"calc":"jump_height","flight_time_s":0.4}\r\n', True),
@@ -91,7 +91,7 @@ def test_what_is_repeated_of_a_line_can_be_read_by_any_reader() -> None:
     json.loads(text)["error"].encode("utf-8")
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("call", "says"),
     [
         ("", "Send one JSON object a line"),

@@ -5,9 +5,8 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from outcomes.queries.compute import answer_line
+from tests.core.tables import every_case
 
 ROOT = Path(__file__).parents[2]
 SENT: list[dict[str, Any]] = [
@@ -82,7 +81,7 @@ UNFAIR = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("who", "more", "said"), UNFAIR, ids=[said for _, _, said in UNFAIR])
+@every_case(("who", "more", "said"), UNFAIR, ids=[said for _, _, said in UNFAIR])
 def test_the_fallback_is_named_with_its_number(who, more, said):
     rows = [
         {"measure": code, "limb": limb, "value": value, "date": day,
@@ -168,7 +167,7 @@ REFUSED: list[tuple[list[Any], Any, str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("path", "value", "said"), REFUSED, ids=[said for _, _, said in REFUSED])
+@every_case(("path", "value", "said"), REFUSED, ids=[said for _, _, said in REFUSED])
 def test_what_cannot_be_is_refused_in_a_sentence(path, value, said):
     found = asked(changed(path, value))
     assert (found["ok"], list(found)) == (False, ["ok", "error"])

@@ -4,10 +4,9 @@ import json
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from outcomes.queries.compute import answer_line
 from outcomes.queries.compute_calls import CALLS
+from tests.core.tables import every_case
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "examples"
 SCHEMA = json.loads((FOLDER / "compute.schema.json").read_text(encoding="utf-8"))["$defs"]
@@ -15,7 +14,7 @@ EXAMPLES = [
     json.loads(line) for line in (FOLDER / "compute.jsonl").read_text(encoding="utf-8").splitlines()
 ]
 SENT: list[dict[str, Any]] = [example["call"] for example in EXAMPLES]
-each_call = pytest.mark.parametrize("call", SENT, ids=lambda call: call["calc"])
+each_call = every_case("call", SENT, ids=lambda call: call["calc"])
 
 
 def answered(call: dict[str, Any]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from outcomes.protocols.reading import battery_from, protocol_from
 from outcomes.protocols.seeds import protocol_seeds
 from tests.core.builders import CATALOGUE
 from tests.core.criterion_rows import PROTOCOLS
+from tests.core.tables import every_case
 
 SOURCES = [{"text": "Invented: setting of this house", "mark": "clinic_setting"}]
 COMMON: dict[str, Any] = {"code": "rule", "label": "Rule", "hard": True, "sources": SOURCES}
@@ -123,7 +124,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("mapping", "said"), REFUSED, ids=[said for _, said in REFUSED])
+@every_case(("mapping", "said"), REFUSED, ids=[said for _, said in REFUSED])
 def test_refused_by_key(mapping, said):
     with pytest.raises(SeedError) as refused:
         read(mapping)
@@ -148,7 +149,7 @@ def test_a_published_set_is_hard_throughout_and_has_no_stages():
         assert said in str(refused.value)
 
 
-@pytest.mark.parametrize("name", ["composite-1.toml", "without_surgery-1.toml"])
+@every_case("name", ["composite-1.toml", "without_surgery-1.toml"])
 def test_the_stored_form_restores_the_protocol(name):
     seed = dict(protocol_seeds())[name]
     stored = protocol_from(json.loads(canonical_json(seed)), CATALOGUE)

@@ -1,10 +1,9 @@
 """What a criterion may look at besides one value: scores, events, changes, repeats, the body."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
-
-import pytest
 
 from outcomes.core.criteria import judge_on
 from outcomes.core.evidence import evidence_of
@@ -35,6 +34,7 @@ from tests.core.builders import (
     reading,
     sem_of,
 )
+from tests.core.tables import every_case
 
 TODAY = after(weeks=40)
 QUAD, HIP, REACH = "quadriceps_torque", "hip_abduction_force", "reach_anterior"
@@ -92,9 +92,7 @@ SCORES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("scores", "expected"), [s[1:] for s in SCORES], ids=[s[0] for s in SCORES]
-)
+@every_case(("scores", "expected"), [s[1:] for s in SCORES], ids=[s[0] for s in SCORES])
 def test_a_score(scores, expected):
     assert told(judged(IKDC, scores=scores)) == expected
 
@@ -168,9 +166,7 @@ EVENTS = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("events", "expected"), [e[1:] for e in EVENTS], ids=[e[0] for e in EVENTS]
-)
+@every_case(("events", "expected"), [e[1:] for e in EVENTS], ids=[e[0] for e in EVENTS])
 def test_what_has_not_happened_lately(events, expected):
     found = judged(NONE_LATELY, events=events)
     assert (found.result, found.value) == expected
@@ -295,10 +291,19 @@ REPEATS = [
 ]
 
 
-@pytest.mark.parametrize(("tests", "result"), [r[1:] for r in REPEATS], ids=[r[0] for r in REPEATS])
+@every_case(("tests", "result"), [r[1:] for r in REPEATS], ids=[r[0] for r in REPEATS])
 def test_met_on_two_tests(tests, result):
     rows = [r for ago, values in tests for r in both(QUAD, values[0], values[1], TODAY - days(ago))]
     assert judged(TWICE, rows).result is result
+
+
+def test_a_score_is_met_on_two_forms_of_one_line():
+    twice = replace(IKDC, repeat=TWICE.repeat)
+    now, before = score(90), score(86, TODAY - days(7))
+    assert told(judged(twice, scores=[now, before])) == (Result.MET, 90, None)
+    for other in (replace(before, line="child"), replace(before, value=Fraction(84))):
+        found = told(judged(twice, scores=[now, other]))
+        assert found == (Result.NOT_TESTED, 90, Why.NOT_REPEATED)
 
 
 def test_a_second_test_under_another_key_is_no_second_test():

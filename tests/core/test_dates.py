@@ -15,11 +15,12 @@ from outcomes.core.dates import (
     weeks_since,
 )
 from tests.core.builders import few
+from tests.core.tables import every_case
 
 DATES = st.dates(min_value=date(1960, 1, 1), max_value=date(2060, 12, 31))
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("days", "week"),
     [(-1, None), (0, 0), (6, 0), (7, 1), (13, 1), (14, 2), (83, 11), (84, 12), (182, 26)],
 )
@@ -70,7 +71,7 @@ def test_completed_months_are_the_largest_number_that_has_passed(start, days):
     assert start + relativedelta(months=months) <= on < start + relativedelta(months=months + 1)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("start", "on", "months"),
     [
         (date(2024, 2, 29), date(2025, 2, 27), 11),
@@ -90,7 +91,7 @@ def test_no_months_before_the_start_and_no_age_before_birth():
         age_on(birth_date=date(2026, 3, 2), on=date(2026, 3, 1))
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("birth", "on", "age"),
     [
         (date(2010, 6, 1), date(2026, 5, 31), 15),

@@ -13,6 +13,7 @@ from outcomes.core.derived import Derived, all_derived, derived_of
 from outcomes.core.status import judge
 from outcomes.core.values import NotAssessable, ReadingStatus, Why
 from tests.core.builders import CATALOGUE, PROTOCOL, L, R, after, both, facts, few, reading, visits
+from tests.core.tables import every_case
 
 RATIO, COMPOSITE = "hamstring_quadriceps_ratio", "reach_composite"
 FIXED = "device=fixed;knee_angle=90"
@@ -58,9 +59,7 @@ def test_the_ratio_of_the_worked_example():
     assert made.refs == tuple(row.ref for row in rows)
 
 
-@pytest.mark.parametrize(
-    ("reach", "shown"), [(("62", "98.5", "94"), "96.40"), (("66.5", "99", "95"), "98.67")]
-)
+@every_case(("reach", "shown"), [(("62", "98.5", "94"), "96.40"), (("66.5", "99", "95"), "98.67")])
 def test_the_composite_of_the_worked_examples(reach, shown):
     # Made up: leg length 88 cm; the leg length is older and is carried with its day.
     length = reading("leg_length", L, "88", DAY - timedelta(days=300))
@@ -83,7 +82,7 @@ def test_one_leg_length_may_serve_both_legs():
     assert [one.outcome for one in derived(COMPOSITE, own)] == [Fraction("254.5") / 270 * 100]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rows", "reason"),
     [
         (
@@ -105,7 +104,7 @@ def test_a_ratio_that_cannot_be_says_why(rows, reason):
     assert why(RATIO, rows) == [reason]
 
 
-@pytest.mark.parametrize("age", [None, 366, -1])
+@every_case("age", [None, 366, -1])
 def test_a_composite_needs_a_leg_length_that_is_recent_enough(age):
     rows = reaches(L, "62", "98.5", "94")
     if age is not None:
@@ -121,7 +120,7 @@ def test_a_leg_length_counts_up_to_its_last_day():
     assert found.outcome == Fraction("254.5") / 264 * 100
 
 
-@pytest.mark.parametrize(("testers", "whose"), [((7, 7, 7), 7), ((7, 7, 8), 0)])
+@every_case(("testers", "whose"), [((7, 7, 7), 7), ((7, 7, 8), 0)])
 def test_a_value_is_of_one_tester_where_the_day_has_one(testers, whose):
     # Who measured the older leg length does not count.
     rows = reaches(L, "62", "98.5", "94")

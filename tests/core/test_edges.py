@@ -59,6 +59,7 @@ from tests.core.builders import (
     reading,
     visits,
 )
+from tests.core.tables import every_case
 
 HOP, QUAD, FLEX = "single_hop", "quadriceps_torque", "knee_flexion"
 EXT, MASS = "knee_extension", "body_mass"
@@ -115,9 +116,7 @@ def test_where_nothing_below_zero_is_taken_a_sign_is_named_as_such():
     assert says(FLEX, texts=("-5",)) == ["Type 5 without a sign."]
 
 
-@pytest.mark.parametrize(
-    ("lever", "wrong"), [("9.9", True), ("10", False), ("60", False), ("60.1", True)]
-)
+@every_case(("lever", "wrong"), [("9.9", True), ("10", False), ("60", False), ("60.1", True)])
 def test_lever_arms_from_10_to_60_cm(lever: str, wrong: bool):
     assert bool(says(QUAD, texts=("300",), unit="N", lever=lever)) is wrong
 
@@ -134,7 +133,7 @@ def test_one_trial_is_the_value_itself_and_keeps_no_list():
     assert (found.entry.trials, found.entry.typed_text) == ((), "120")
 
 
-@pytest.mark.parametrize(("text", "refused"), [("123,456", True), ("1234,567", False)])
+@every_case(("text", "refused"), [("123,456", True), ("1234,567", False)])
 def test_three_digits_before_three_are_read_in_two_ways_four_are_not(text: str, refused: bool):
     if refused:
         with pytest.raises(TypedError, match="two ways"):
@@ -281,7 +280,7 @@ def test_an_effusion_that_stays_came_up_from_nothing():
     assert (found.facts["from"], len(found.refs)) == ("", 1)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("course", "down"),
     [(("180", "170", "160"), True), (("180", "170", "170"), False), (("170", "170", "160"), False)],
 )

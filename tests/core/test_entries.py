@@ -2,19 +2,17 @@
 
 from decimal import Decimal
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.entries import Entry, Problem, Taken, Typed, take, take_conditions, typed_of
 from outcomes.core.values import Limb, ReadingStatus
-
-MEASURES = load_catalogue()
+from tests.core.builders import CATALOGUE
+from tests.core.tables import every_case
 
 
 def taken(code: str, limb: Limb = Limb.RIGHT, **fields) -> Taken:
-    return take(measure=MEASURES[code], limb=limb, typed=Typed(**fields), key="k=1")
+    return take(measure=CATALOGUE[code], limb=limb, typed=Typed(**fields), key="k=1")
 
 
 def entry(code: str, **fields) -> Entry:
@@ -58,7 +56,7 @@ def test_a_torque_typed_in_foot_pounds_is_kept_as_typed_and_converted_once():
     )
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("choice", "degrees", "value", "text"),
     [
         ("lacks", "5", "5.000000", "lacks 5"),
@@ -71,7 +69,7 @@ def test_extension_is_chosen_and_never_signed(choice, degrees, value, text):
     assert (found.value, found.typed_text) == (Decimal(value), text)
 
 
-@pytest.mark.parametrize("typed", ["-5", "+5", "\u22125"])
+@every_case("typed", ["-5", "+5", "\u22125"])
 def test_a_typed_sign_in_extension_says_what_to_do(typed):
     assert problems("knee_extension", choice="lacks", texts=(typed,)) == [
         (
@@ -88,7 +86,7 @@ def test_degrees_without_a_choice_ask_for_the_choice():
     ]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "fields", "found"),
     [
         (
@@ -176,7 +174,7 @@ def test_a_test_that_was_not_done_has_no_value_and_no_zero():
 
 
 def test_conditions_make_one_key_or_no_key():
-    quadriceps = MEASURES["quadriceps_torque"]
+    quadriceps = CATALOGUE["quadriceps_torque"]
     assert take_conditions(measure=quadriceps, typed={"device": "fixed", "knee_angle": "90,0"}) == (
         "device=fixed;knee_angle=90",
         (),
@@ -199,7 +197,7 @@ def cells() -> st.SearchStrategy[tuple[str, Typed]]:
             st.builds(
                 Typed,
                 texts=st.lists(number, min_size=1, max_size=3).map(tuple),
-                unit=st.sampled_from(MEASURES["quadriceps_torque"].entry_units),
+                unit=st.sampled_from(CATALOGUE["quadriceps_torque"].entry_units),
                 lever=st.integers(10, 60).map(str),
                 status=st.sampled_from(["", "stopped_by_pain"]),
             ),
@@ -212,7 +210,7 @@ def cells() -> st.SearchStrategy[tuple[str, Typed]]:
             st.just("pelvic_drop_forward_heel_touch"),
             st.builds(
                 Typed,
-                texts=st.sampled_from(MEASURES["pelvic_drop_forward_heel_touch"].grades).map(
+                texts=st.sampled_from(CATALOGUE["pelvic_drop_forward_heel_touch"].grades).map(
                     lambda word: (word,)
                 ),
                 details=st.fixed_dictionaries({"kept_level_by": st.sampled_from(["", "upright"])}),
@@ -233,7 +231,7 @@ def cells() -> st.SearchStrategy[tuple[str, Typed]]:
 def test_what_was_taken_gives_itself_again(cell, limb):
     """Typed text and unit are the truth: they alone give the same canonical value again."""
     code, typed = cell
-    first = take(measure=MEASURES[code], limb=limb, typed=typed, key="k")
+    first = take(measure=CATALOGUE[code], limb=limb, typed=typed, key="k")
     if first.entry is not None:
-        again = typed_of(measure=MEASURES[code], entry=first.entry)
-        assert take(measure=MEASURES[code], limb=limb, typed=again, key="k") == first
+        again = typed_of(measure=CATALOGUE[code], entry=first.entry)
+        assert take(measure=CATALOGUE[code], limb=limb, typed=again, key="k") == first

@@ -2,11 +2,10 @@
 
 from decimal import Decimal
 
-import pytest
-
 from outcomes.core.entries import Entry, Taken, Typed, take, typed_of
 from outcomes.core.values import Limb, ReadingStatus
 from tests.core.builders import CATALOGUE
+from tests.core.tables import every_case
 
 ALL = {"arms": "yes", "trunk": "yes", "pelvis": "yes", "knee": "inside_foot", "steadiness": "yes"}
 NONE_OF_THEM = {code: "over_foot" if code == "knee" else "no" for code in ALL}
@@ -30,7 +29,7 @@ def problems(code, **fields):
     return [(one.part, one.name, one.message) for one in found.problems]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "score"),
     [
         # The scale of Piva 2006 as quoted; knee inside the foot counts 2, not 2 and 1.
@@ -73,7 +72,7 @@ def test_a_score_that_was_not_taken_has_no_items():
     ]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("text", "unit", "value"),
     [
         # g t^2 / 8 with standard gravity 9.80665: 0.42 s is 21.6 cm.
@@ -95,7 +94,7 @@ def test_the_best_jump_counts_with_its_own_flight_time():
     assert (found.typed_text, found.trials) == ("0.42", ("0.40", "0.42", "0.38"))
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "fields", "said"),
     [
         ("vertical_jump", {"texts": ("0.9",), "unit": "s"}, "Type a value from 0.0 to 70.0 cm."),

@@ -1,7 +1,5 @@
 """Kinds of events: the record and the core know the same ones, and each says what it changes."""
 
-import pytest
-
 from outcomes.core.events import (
     BY_CODE,
     INJURIES,
@@ -17,6 +15,7 @@ from outcomes.core.events import (
 )
 from outcomes.core.values import Event
 from tests.core.builders import NONE, L, R, after
+from tests.core.tables import every_case
 
 
 def event(code, *, weeks=10, **more):
@@ -45,7 +44,7 @@ def test_a_procedure_for_stiffness_has_one_meaning_only():
     assert BY_CODE["stiffness_procedure"].after_operation
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "detail", "asked"),
     [
         ("reoperation", "meniscal_repair", True),
@@ -65,7 +64,7 @@ def test_after_which_the_surgeons_limits_are_asked_for(code, detail, asked):
     assert asks_for_limits(event=event(code, detail=detail)) is asked
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("happened", "long", "short"),
     [
         (event("giving_way"), "giving way", "gave way"),

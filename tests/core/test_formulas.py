@@ -24,6 +24,7 @@ from outcomes.core.symmetry import pre_injury_capacity, ratio_index, side_differ
 from outcomes.core.trials import spread_of, summary_of
 from outcomes.core.values import Better, Limb, Reference, Summary
 from tests.core.builders import CATALOGUE, SURGERY, L, R, after, facts, few
+from tests.core.tables import every_case
 
 QUAD = CATALOGUE["quadriceps_torque"]
 TRIALS = st.lists(st.decimals(1, 300, places=1), min_size=2, max_size=6)
@@ -49,7 +50,7 @@ def test_no_index_is_ever_made_of_nothing():
     assert side_difference(involved=zero, other=one) == -1
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "known", "reference"),
     [
         ({}, {}, "other_limb"),
@@ -99,7 +100,7 @@ def test_a_reliable_change_has_the_sign_of_the_change(before: Decimal, after_: D
     assert (there.value, there.reliable) == (back.value.copy_negate(), back.reliable)
 
 
-@pytest.mark.parametrize(("sd", "reliability"), [("0", "0.8"), ("7", "1"), ("7", "-0.1")])
+@every_case(("sd", "reliability"), [("0", "0.8"), ("7", "1"), ("7", "-0.1")])
 def test_a_reliable_change_needs_noise_and_less_than_full_reliability(sd: str, reliability: str):
     with pytest.raises(ValueError, match="above zero"):
         reliable_change(
@@ -225,7 +226,7 @@ def test_angles_that_cannot_be_are_refused():
             call()
 
 
-@pytest.mark.parametrize("noise", [1.0, 3.0, 6.0])
+@every_case("noise", [1.0, 3.0, 6.0])
 def test_the_predicted_error_of_an_angle_is_that_of_simulated_taps(noise: float):
     """1,000 pictures with taps off by a normal error: within 10 % of first-order propagation."""
     rng = Random(11)

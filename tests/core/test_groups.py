@@ -4,8 +4,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import product
 
-import pytest
-
 from outcomes.core.groups import judge_group
 from outcomes.core.judge import judge_protocol
 from outcomes.core.values import (
@@ -21,6 +19,7 @@ from outcomes.core.values import (
 )
 from tests.core.builders import CATALOGUE, SURGERY, after, both, facts
 from tests.core.criterion_rows import PROTOCOLS
+from tests.core.tables import every_case
 
 DAY = date(2026, 9, 1)
 T, F, U = Result.MET, Result.NOT_MET, Result.NOT_TESTED
@@ -77,7 +76,7 @@ def test_two_of_three_in_any_order():
         assert grouped(2, *members) is TWO_OF_THREE[ordered], members
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("needed", "members", "result"),
     [
         (2, (T, NEAR), NEAR),

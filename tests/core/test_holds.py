@@ -22,6 +22,7 @@ from outcomes.protocols.limits_reading import limit_templates, limits_from
 from outcomes.queries.attendance import WITHOUT_LIMITS
 from tests.core.builders import CATALOGUE, facts, visits
 from tests.core.steps import TODAY
+from tests.core.tables import every_case
 
 DAY = timedelta(days=1)
 SECOND_HAND, MEMORY, PRACTICE = Mark.SECOND_HAND, Mark.MEMORY, Mark.COMMON_PRACTICE
@@ -128,7 +129,7 @@ def test_days_count_from_the_operation_by_the_longer_time():
     assert later.days(operated=date(2026, 8, 12))[0] == date(2026, 8, 26)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "named"),
     [
         ({"kind": "walking"}, "kind"),

@@ -9,6 +9,7 @@ import pytest
 from outcomes.catalogue.fields import SeedError
 from outcomes.catalogue.instruments import instrument_from, instrument_seeds, load_instruments
 from outcomes.catalogue.seeds import canonical_json
+from tests.core.tables import every_case
 
 SEEDS = {mapping["code"]: (name, mapping) for name, mapping in instrument_seeds()}
 LOADED = load_instruments()
@@ -111,7 +112,7 @@ def test_contradictions_are_refused_by_file_and_key() -> None:
         assert said in str(refused.value), (path, value)
 
 
-@pytest.mark.parametrize("code", SEEDS)
+@every_case("code", SEEDS)
 def test_the_stored_form_restores_the_questionnaire(code: str) -> None:
     name, mapping = SEEDS[code]
     assert instrument_from(json.loads(canonical_json(mapping)), where=name) == LOADED[code]

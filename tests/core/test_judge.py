@@ -5,8 +5,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-import pytest
-
 from outcomes.core.criteria import judge_criterion
 from outcomes.core.values import (
     Criterion,
@@ -29,6 +27,7 @@ from tests.core.builders import (
     facts,
     reading,
 )
+from tests.core.tables import every_case
 
 TODAY = after(weeks=40)
 MILESTONES = {milestone.code: milestone for milestone in PROTOCOL.milestones}
@@ -157,7 +156,7 @@ BY_RATIO = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rows", "result", "why"), [case[1:] for case in BY_RATIO], ids=[case[0] for case in BY_RATIO]
 )
 def test_a_symmetry_criterion(rows, result, why):
@@ -182,7 +181,7 @@ def test_an_out_of_date_result_still_shows_its_value_and_day():
     assert (found.result, found.value, found.on) == (Result.OUT_OF_DATE, Fraction(77), day)
 
 
-@pytest.mark.parametrize(
+@every_case(
     "changes",
     [
         {"graft_from": "other_limb"},
@@ -191,14 +190,14 @@ def test_an_out_of_date_result_still_shows_its_value_and_day():
         {"other_knee_followed": True},
     ],
 )
-@pytest.mark.parametrize(("rule", "code"), [(QUAD_90, QUAD), (EXT_2, EXT)])
+@every_case(("rule", "code"), [(QUAD_90, QUAD), (EXT_2, EXT)])
 def test_an_unfair_other_limb_is_not_assessable_but_untested_stays_untested(rule, code, changes):
     found = judged(rule, both(code, "20", "20", TODAY), **changes)
     assert (found.result, found.why.why) == (Result.NOT_ASSESSABLE, Why.OTHER_LIMB_NOT_FAIR)
     assert judged(rule, [], **changes).result is Result.NOT_TESTED
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rule", "code", "mine", "other", "result"),
     [
         (EXT_2, EXT, "2", "0", Result.MET_BORDERLINE),
@@ -228,7 +227,7 @@ def test_direction_of_each_form(rule, code, mine, other, result):
 
 
 # Pelvic drop: slight or level, or moderate when both limbs are moderate (setting of this house).
-@pytest.mark.parametrize(
+@every_case(
     ("mine", "other", "result", "why"),
     [
         ("level", None, Result.MET, None),
@@ -249,7 +248,7 @@ def test_pelvic_drop(mine, other, result, why):
     assert found.margin is None
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("details", "result", "why"),
     [
         ({"kept_level_by": "upright"}, Result.MET, None),
@@ -304,7 +303,7 @@ def mass(value, on=TODAY):
 ADULT_MAN = {"sex": "male", "birth_date": date(2000, 5, 5)}
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("torque", "kilos", "changes", "result", "why"),
     [
         ("210", "70", ADULT_MAN, Result.MET, None),

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 
-import pytest
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
 
@@ -13,6 +12,7 @@ from outcomes.core.readings import summarise
 from outcomes.core.symmetry import pairs_of, symmetry
 from outcomes.core.values import Limb, Measure, NotAssessable, Summary, Symmetry, SymmetryForm
 from tests.core.builders import CATALOGUE, L, R, after, reading
+from tests.core.tables import every_case
 
 DAY = after(weeks=30)
 COMPARED = sorted(
@@ -120,7 +120,7 @@ def test_the_order_of_trials_changes_nothing(data: st.DataObject) -> None:
         assert measure.summary is not Summary.SINGLE
 
 
-@pytest.mark.parametrize("code", COMPARED)
+@every_case("code", COMPARED)
 def test_the_order_of_rows_changes_no_pair(code: str) -> None:
     measure = CATALOGUE[code]
     low = measure.word(value=Decimal(0)) if measure.grades else measure.soft[0]

@@ -6,8 +6,6 @@ Steps and limits are settings of this house unless a source stands beside them.
 from datetime import timedelta
 from decimal import Decimal
 
-import pytest
-
 from outcomes.core.looks import is_answered, reasons_to_look
 from outcomes.core.sentences import sentence_of
 from outcomes.core.values import ReadingStatus, RedFlag, Restriction, Tier
@@ -25,6 +23,7 @@ from tests.core.builders import (
     sem_of,
     visits,
 )
+from tests.core.tables import every_case
 
 EXT, QUAD, FLEX = "knee_extension", "quadriceps_torque", "knee_flexion"
 WEEK_7 = after(weeks=7)
@@ -54,7 +53,7 @@ def codes(rows, **rest):
 
 # Extension acts early: deficit at 3 weeks in 71 % of later cyclops against 22 % of controls, at 6
 # weeks 60 against 7 % (Guerra-Pinto).
-@pytest.mark.parametrize(
+@every_case(
     ("week", "mine", "other", "code"),
     [
         (1, "9", "0", None),
@@ -123,7 +122,7 @@ def test_before_surgery_extension_has_no_week():
     assert codes([reading(EXT, L, "8", WEEK_7)], kind="waiting", index_date=None) == []
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("grades", "code"),
     [
         (["zero"], None),
@@ -154,7 +153,7 @@ def test_effusion_rises_only_under_the_same_key():
     assert codes(rows) == []
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("week", "extra", "flagged", "raised"),
     [
         (5, [], [], False),
@@ -179,7 +178,7 @@ def test_infection_is_thought_of_without_fever(week, extra, flagged, raised):
     assert ("infection_signs" in codes(rows, flags=flags)) is raised
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("indices", "raised"),
     [
         (["90"], False),
@@ -205,7 +204,7 @@ def test_quadriceps_of_two_devices_are_not_compared():
     assert codes(rows) == []
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("mine", "other", "raised"),
     [
         ("slight", "level", True),
@@ -216,7 +215,7 @@ def test_quadriceps_of_two_devices_are_not_compared():
         ("moderate", None, False),
     ],
 )
-@pytest.mark.parametrize("code", [LATERAL, FORWARD])
+@every_case("code", [LATERAL, FORWARD])
 def test_pelvic_drop_acts_on_a_grade_apart_or_on_marked(code, mine, other, raised):
     rows = [reading(code, L, mine, WEEK_7)]
     rows += [] if other is None else [reading(code, R, other, WEEK_7)]
@@ -229,7 +228,7 @@ def test_against_an_unfair_limb_only_a_marked_drop_counts():
     assert codes(both(LATERAL, "marked", "level", WEEK_7), **other) == [f"{LATERAL}_uneven"]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("graft", "pain", "raised"),
     [
         ("patellar_tendon", "4", True),
@@ -244,7 +243,7 @@ def test_front_of_knee_pain_with_an_extensor_graft_or_an_unknown_one(graft, pain
     assert codes(rows, graft=graft) == (["front_of_knee_pain"] if raised else [])
 
 
-@pytest.mark.parametrize(("first", "second", "raised"), [("2", "4", True), ("2", "3", False)])
+@every_case(("first", "second", "raised"), [("2", "4", True), ("2", "3", False)])
 def test_worst_pain_rising_by_two(first, second, raised):
     rows = [
         reading("pain_worst_24h", L, first, after(weeks=20)),
@@ -257,7 +256,7 @@ def limit(until, since=SURGERY):
     return [Restriction(kind="range", limit="0 to 90", since=since, until=until)]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("week", "degrees", "limits", "raised"),
     [
         (6, "89", [], True),
@@ -274,7 +273,7 @@ def test_flexion_under_90_from_week_6_and_after_a_range_limit(week, degrees, lim
     assert codes(rows, limits=limits) == (["flexion_low"] if raised else [])
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("state", "expected"),
     [
         ("active", ["red_flag_calf", "extension_short_letter", "unsigned_visit"]),
@@ -348,9 +347,7 @@ def test_a_reason_names_the_readings_it_rests_on():
 # Answers
 
 
-@pytest.mark.parametrize(
-    ("size", "again_in", "silenced"), [("6", 1, True), ("6", 0, False), ("5", 1, False)]
-)
+@every_case(("size", "again_in", "silenced"), [("6", 1, True), ("6", 0, False), ("5", 1, False)])
 def test_an_answered_reason_returns_only_if_worse_or_due(size, again_in, silenced):
     reason = looks(both(EXT, "6", "0", WEEK_7))[0]
     found = is_answered(

@@ -2,12 +2,11 @@
 
 from datetime import timedelta
 
-import pytest
-
 from outcomes.core.looks import NOTE
 from outcomes.core.sentences import WRITERS, sentence_of
 from outcomes.core.values import Event, RedFlag, Tier
 from tests.core.builders import L, R, after, reading
+from tests.core.tables import every_case
 from tests.core.test_looks import looks
 from tests.core.test_sentences import LONGEST
 
@@ -61,7 +60,7 @@ def test_what_a_red_flag_says_already_is_said_once():
     assert codes(*again, flags=flag(10)) == ["event_giving_way_again", "red_flag_giving_way"]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "days", "limb", "rest", "sentence"),
     [
         ("graft_rupture", 182, L, {},

@@ -2,13 +2,12 @@
 
 from datetime import timedelta
 
-import pytest
-
 from tests.core.builders import SURGERY, L, R, after, reading, visits
+from tests.core.tables import every_case
 from tests.core.test_looks import QUAD, codes, looks
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("on", "changes", "rows", "raised"),
     [
         (after(weeks=1), {}, [], True),
@@ -27,7 +26,7 @@ def test_without_a_baseline_the_other_leg_is_measured_in_weeks_1_to_3(on, change
 
 
 # Overdue: weeks 0-6 after 10 days, 6-12 after 21, months 3-6 after 35, 6-12 after 60.
-@pytest.mark.parametrize(
+@every_case(
     ("week", "days"), [(0, 10), (5, 10), (6, 21), (11, 21), (12, 35), (25, 35), (26, 60), (51, 60)]
 )
 def test_a_visit_is_overdue_the_day_after(week, days):
@@ -56,7 +55,7 @@ def test_without_any_visit_the_days_count_from_surgery_or_from_taking_on():
     assert codes([], on=early, seen=visits(), kind="waiting", index_date=None) == []
 
 
-@pytest.mark.parametrize(("days", "raised"), [(1, False), (2, True)])
+@every_case(("days", "raised"), [(1, False), (2, True)])
 def test_a_visit_unsigned_for_48_hours(days, raised):
     day = after(weeks=20)
     seen = visits(last_on=day, unsigned_since=day)

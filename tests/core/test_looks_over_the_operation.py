@@ -1,9 +1,8 @@
 """Reasons to look never compare a knee with what it was before its operation."""
 
-import pytest
-
 from outcomes.core.values import RedFlag, Tier
 from tests.core.builders import LATERAL, SURGERY, L, after, both, reading
+from tests.core.tables import every_case
 from tests.core.test_looks import FLEX, QUAD, codes
 
 
@@ -68,7 +67,7 @@ def test_what_was_found_before_the_operation_is_no_reason_after_it():
         assert codes(before, on=day, graft="patellar_tendon") == []
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("torques", "raised"),
     [
         (["150", "127.5"], True),
@@ -78,7 +77,7 @@ def test_what_was_found_before_the_operation_is_no_reason_after_it():
         (["0", "0"], False),
     ],
 )
-@pytest.mark.parametrize(
+@every_case(
     "unfair", [{"graft_from": "other_limb"}, {"other_knee_followed": True}], ids=["graft", "both"]
 )
 def test_without_a_fair_other_limb_the_own_history_of_torque_counts(torques, raised, unfair):

@@ -3,8 +3,6 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-import pytest
-
 from outcomes.core.gates import earliest_date
 from outcomes.core.judge import (
     judge_milestone,
@@ -24,6 +22,7 @@ from tests.core.builders import (
     facts,
     reading,
 )
+from tests.core.tables import every_case
 
 TODAY = after(weeks=40)
 SINCE = TODAY - timedelta(days=9)
@@ -61,7 +60,7 @@ def limit(kind="impact", since=TODAY, until=None):
     return Restriction(kind=kind, limit="as told", since=since, until=until, ref=1)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("on", "drop", "limits", "state"),
     [
         (TODAY, None, [], MilestoneState.RECORDED_AS_MET),
@@ -90,7 +89,7 @@ def test_state_of_a_milestone(on, drop, limits, state):
     assert bool(found.blocked_by) is (state is MilestoneState.BLOCKED)
 
 
-@pytest.mark.parametrize("on", [after(weeks=11), TODAY, TODAY + timedelta(weeks=200)])
+@every_case("on", [after(weeks=11), TODAY, TODAY + timedelta(weeks=200)])
 def test_a_procedure_that_is_not_confirmed_blocks_what_its_limits_break_and_no_day_ends_it(on):
     asked = [
         Unconfirmed(words="root repair", kinds=("brace", "impact")),
@@ -106,7 +105,7 @@ def test_a_procedure_that_is_not_confirmed_blocks_what_its_limits_break_and_no_d
 ASIDE = GateAside(milestone="running", on=after(weeks=10), by="Tess", reason="agreed")
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("on", "aside", "state"),
     [
         (after(weeks=10), ASIDE, MilestoneState.RECORDED_AS_MET),
@@ -150,7 +149,7 @@ def test_signs_of_the_day_are_out_of_date_after_three_days():
     assert late.state is MilestoneState.CRITERIA_MISSING
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "earliest"),
     [
         ({}, date(2026, 12, 2)),
@@ -184,7 +183,7 @@ def test_without_surgery_criteria_decide_alone_even_with_the_injury_date_unknown
     assert running([], **changes).state is MilestoneState.CRITERIA_MISSING
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("goal", "last"),
     [
         ("pivoting", "competition"),
@@ -223,7 +222,7 @@ def test_a_protocol_is_its_milestones_one_by_one():
     )
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("age", "result"), [(90, Result.MET), (91, Result.NOT_ASSESSABLE), (-1, Result.NOT_ASSESSABLE)]
 )
 def test_body_mass_has_its_own_age_and_the_newest_counts(age, result):

@@ -37,6 +37,7 @@ from tests.core.steps import (
     with_weight,
     without,
 )
+from tests.core.tables import every_case
 from tests.core.test_progressions import HIP, LANDING, QUADRICEPS
 
 UP = [
@@ -73,7 +74,7 @@ LATE = [
 ]
 
 
-@pytest.mark.parametrize(("level", "at", "there", "variable"), UP)
+@every_case(("level", "at", "there", "variable"), UP)
 def test_with_everything_good_each_level_goes_up_one_step_in_one_variable(
     level: str, at: str | None, there: str, variable: str
 ) -> None:
@@ -83,7 +84,7 @@ def test_with_everything_good_each_level_goes_up_one_step_in_one_variable(
     )  # fmt: skip
 
 
-@pytest.mark.parametrize(("level", "at", "there", "variable"), LATE)
+@every_case(("level", "at", "there", "variable"), LATE)
 def test_late_levels_wait_for_their_week_and_then_go_up(
     level: str, at: str | None, there: str, variable: str
 ) -> None:
@@ -94,7 +95,7 @@ def test_late_levels_wait_for_their_week_and_then_go_up(
     assert (outcome(later), later.variable) == (("progress", there), Variable(variable))
 
 
-@pytest.mark.parametrize("level", ["explosive_strength", "reactive_work"])
+@every_case("level", ["explosive_strength", "reactive_work"])
 def test_the_last_level_has_no_step_up(level: str) -> None:
     found = proposed(level, index_date=after(weeks=-16))
     assert (outcome(found), deciding(found)) == (("stay", level), {"last_level"})
@@ -136,7 +137,7 @@ LATERAL_ENTRY = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("measure", "limb", "value"), LATERAL_ENTRY)
+@every_case(("measure", "limb", "value"), LATERAL_ENTRY)
 def test_a_lateral_heel_touch_is_not_proposed_without_its_conditions(
     measure: str, limb: Any, value: str | None
 ) -> None:
@@ -165,7 +166,7 @@ LEVELS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("left", "right", "move"), LEVELS)
+@every_case(("left", "right", "move"), LEVELS)
 def test_what_counts_is_that_both_sides_look_alike(left: str, right: str, move: str) -> None:
     found = proposed("lateral_heel_touch", readings=heel_touch(LATERAL, left, right))
     assert found.move.value == move
@@ -178,7 +179,7 @@ def test_an_unfair_other_side_is_told_and_this_side_judged_alone() -> None:
         assert (found.move.value, rules(found)["alike_not_comparable"]) == (move, Effect.TOLD)
 
 
-@pytest.mark.parametrize("trick", ["trunk_leans", "hand_used", "free_side_hitched"])
+@every_case("trick", ["trunk_leans", "hand_used", "free_side_hitched"])
 def test_level_by_a_trick_meets_nothing(trick: str) -> None:
     rows = heel_touch(LATERAL, "level", "level", kept_level_by=trick)
     found = proposed("lateral_heel_touch", readings=rows)
@@ -187,7 +188,7 @@ def test_level_by_a_trick_meets_nothing(trick: str) -> None:
     assert proposed("lateral_heel_touch", readings=marked).move is Move.REGRESS
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("level", "move", "there", "effect"),
     [
         ("forward_heel_touch", "regress", "standing_hip_hold", Effect.TAKES_BACK),
@@ -220,7 +221,7 @@ def test_heights_go_up_one_at_a_time_from_the_height_last_tested() -> None:
     assert (outcome(back), back.variable) == (("regress", "lateral_heel_touch"), Variable.HEIGHT)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("load", "mass", "there", "kilograms"),
     [
         ("2", "70", "standing_hip_hold_with_weight", "4.0"),
@@ -285,7 +286,7 @@ def test_a_procedure_without_confirmed_limits_holds_what_its_limits_speak_of() -
     assert (other.move, other.blocked_by) == (Move.PROGRESS, ())
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("graft", "pain", "move", "warned"),
     [
         ("patellar_tendon", "2", "progress", True), ("patellar_tendon", "3", "stay", True),

@@ -3,8 +3,6 @@
 from datetime import timedelta
 from typing import Any
 
-import pytest
-
 from outcomes.core.holds import KINDS
 from outcomes.core.next_step import next_step, next_steps
 from outcomes.core.progressions import Effect, Proposal, Standing, StepReason
@@ -13,6 +11,7 @@ from outcomes.core.step_words import OTHERS, PLAIN, WITH_VALUE, reason_words
 from outcomes.core.values import RedFlag, Tier, Unconfirmed
 from tests.core.builders import CATALOGUE, facts
 from tests.core.steps import CODES, HOLD, SINCE, TODAY, ago, every_reason, good, rules
+from tests.core.tables import every_case
 from tests.core.test_progressions import HIP, LANDING, PROGRESSIONS, QUADRICEPS
 
 ROOT = Unconfirmed(words="root repair", kinds=KINDS)
@@ -88,7 +87,7 @@ def test_rules_with_a_source_are_rules_that_are_said() -> None:
     assert set(BY_RULE) - words == set()
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rule", "facts_", "text"),
     [
         ("enter_open", {"code": "effusion_trace"}, "Full range and no or trace effusion before"),

@@ -5,7 +5,6 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,6 +16,7 @@ from outcomes.protocols.criteria import GRAFTS
 from outcomes.protocols.reading import KINDS, RESTRICTIONS
 from tests.core.builders import CATALOGUE, L, facts, reading
 from tests.core.steps import CODES, TODAY, ago, every_reason, good, limit
+from tests.core.tables import every_case
 
 LEVELS = sorted(CODES)
 some = settings(max_examples=10)
@@ -120,7 +120,7 @@ def test_never_a_step_up_to_or_at_an_exercise_that_a_limit_in_force_blocks(
     assert found.move is Move.STAY or kind not in there.blocked_by
 
 
-@pytest.mark.parametrize("level", LEVELS)
+@every_case("level", LEVELS)
 def test_never_a_step_up_without_one_of_the_hard_conditions_of_the_next_level(level: str) -> None:
     standing = Standing(progression=CODES[level], level=level, since=ago(30), at=Decimal(80))
     late: dict[str, Any] = {
@@ -216,7 +216,7 @@ def test_at_most_one_step_up_and_nothing_else_changes_for_the_others(
             assert together.move is Move.STAY
 
 
-@pytest.mark.parametrize("level", LEVELS)
+@every_case("level", LEVELS)
 def test_nothing_on_record_is_never_a_step_up(level: str) -> None:
     standing = Standing(progression=CODES[level], level=level, since=ago(30))
     found = next_step(

@@ -9,8 +9,6 @@ measures. How mild and a return are read is a setting of this house.
 from datetime import timedelta
 from fractions import Fraction
 
-import pytest
-
 from outcomes.core.history import History
 from outcomes.core.outcome_sets import (
     BY_CODE,
@@ -25,6 +23,7 @@ from outcomes.core.outcome_sets import (
 )
 from outcomes.core.values import Event, ReadingStatus
 from tests.core.builders import CATALOGUE, NONE, L, R, after, both, facts, reading
+from tests.core.tables import every_case
 
 NOW = after(weeks=60)
 DAY = after(weeks=52)
@@ -58,7 +57,7 @@ def test_an_empty_record_answers_nothing():
     assert {answer for code, answer in found.items() if code not in events} == {Answer.UNKNOWN}
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("events", "asked", "answer", "on"),
     [
         ([], [], Answer.UNKNOWN, None),
@@ -75,7 +74,7 @@ def test_no_giving_way_is_known_only_where_it_was_asked(events, asked, answer, o
     assert (found.answer, found.on) == (answer, on)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("goal", "code", "answer"),
     [
         ("pivoting", "return_to_competition", Answer.YES),
@@ -90,7 +89,7 @@ def test_what_a_return_to_sport_is_follows_the_goal(goal, code, answer):
     assert found.answer is answer
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("mine", "other", "answer", "value"),
     [
         ("180.1", "200", Answer.YES, Fraction(1801, 20)),
@@ -119,7 +118,7 @@ def test_a_symmetry_that_cannot_be_told_is_not_assessable_and_an_old_one_is_not_
     assert answers(pain)["quadriceps"].answer is Answer.NOT_ASSESSABLE
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("grades", "answer"),
     [(["1+"], Answer.YES), (["2+"], Answer.NO), (["trace", "2+"], Answer.NO)],
 )
@@ -134,9 +133,7 @@ def test_mild_is_at_most_one_plus_whenever_it_was_looked_at_that_day(grades, ans
     assert answers(rows)["mild_effusion"].answer is answer
 
 
-@pytest.mark.parametrize(
-    ("mine", "other", "answer"), [("2.9", "0", Answer.YES), ("3", "0", Answer.NO)]
-)
+@every_case(("mine", "other", "answer"), [("2.9", "0", Answer.YES), ("3", "0", Answer.NO)])
 def test_extension_is_short_of_the_other_side(mine, other, answer):
     assert answers(both("knee_extension", mine, other, DAY))["extension"].answer is answer
 

@@ -13,6 +13,7 @@ from outcomes.core.picture_errors import point_error
 from outcomes.core.quantities import TypedError
 from outcomes.core.values import Limb
 from tests.core.builders import L, R, few
+from tests.core.tables import every_case
 
 Spot = tuple[float, float]
 
@@ -72,7 +73,7 @@ def test_a_level_line_marked_from_either_end_takes_any_tilt_off(
     assert isclose(seen, pelvic_drop(stance=at(stance), swing=at(swing)), abs_tol=1e-9)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("stance", "swing", "line"),
     [
         ((1, 1), (1, 1), None),

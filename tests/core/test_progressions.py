@@ -16,6 +16,7 @@ from outcomes.protocols.progression_seeds import (
     progression_seeds,
 )
 from tests.core.builders import CATALOGUE, after
+from tests.core.tables import every_case
 
 PROGRESSIONS = load_progressions(CATALOGUE)
 SEEDS = dict(progression_seeds())
@@ -23,9 +24,7 @@ HIP, QUADRICEPS, LANDING = (
     PROGRESSIONS[code] for code in ("hip_control", "quadriceps_loading", "landing")
 )
 EVERY_LEVEL = [(one, level) for one in PROGRESSIONS.values() for level in one.levels]
-each_level = pytest.mark.parametrize(
-    ("progression", "level"), EVERY_LEVEL, ids=lambda one: one.code
-)
+each_level = every_case(("progression", "level"), EVERY_LEVEL, ids=lambda one: one.code)
 REMOVED = object()
 
 
@@ -87,7 +86,7 @@ def test_what_is_the_houses_own_common_practice_or_from_memory_says_so() -> None
             assert (words in source.text) is (source.mark is mark)
 
 
-@pytest.mark.parametrize(("name", "seed"), SEEDS.items())
+@every_case(("name", "seed"), SEEDS.items())
 def test_no_source_is_named_in_vain(name: str, seed: dict[str, Any]) -> None:
     used = {source.text for source in sources(PROGRESSIONS[seed["code"]])}
     assert {one["text"] for one in seed["named"].values()} == used
@@ -202,7 +201,7 @@ def test_limits_block_what_they_limit() -> None:
     assert level("side_lying_leg_raise").blocked_by == ()
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("mass", "percent", "kilograms"),
     [("62", "2.5", "1.5"), ("70", "2.5", "2.0"), ("80", "10", "8.0"), ("68.4", "15", "10.5")],
 )
@@ -225,7 +224,7 @@ def changed(path: str, value: object) -> dict[str, Any]:
     return seed
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("path", "value", "said"),
     [
         ("aim", REMOVED, "aim: is missing"),

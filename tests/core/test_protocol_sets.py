@@ -11,6 +11,7 @@ from outcomes.protocols.reading import protocol_from
 from outcomes.protocols.seeds import load_protocols, protocol_seeds
 from outcomes.protocols.sets import FIRST_MEASURES
 from tests.core.builders import CATALOGUE
+from tests.core.tables import every_case
 
 SEEDS = dict(protocol_seeds())
 SHIPPED = load_protocols(CATALOGUE)
@@ -67,7 +68,7 @@ def test_the_first_version_asks_for_its_thirteen_measures_each_from_its_earliest
         assert measures(OLD, week) == usual
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "week", "first"),
     [
         ("single_hop", None, 16),
@@ -113,7 +114,7 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize(("number", "changes", "said"), REFUSED)
+@every_case(("number", "changes", "said"), REFUSED)
 def test_unknown_measures_holes_and_overlaps_are_refused(number, changes, said):
     with pytest.raises(SeedError) as refused:
         protocol_from(changed(number, **changes), CATALOGUE, where="starter-2.toml")

@@ -19,6 +19,7 @@ from outcomes.core.quantities import (
 )
 from outcomes.core.values import Operator
 from tests.core.builders import few
+from tests.core.tables import every_case
 
 NUMBERS = st.decimals(min_value=-9999, max_value=9999, places=2)
 
@@ -81,7 +82,7 @@ def test_what_is_refused_and_how_it_is_called():
     assert [(text, code_of(text)) for text, _ in REFUSED] == REFUSED
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("text", "message"),
     [
         ("1,234", "1,234 can be read in two ways: type 1234 or 1.2340."),
@@ -108,7 +109,7 @@ def test_a_refusal_of_decimals_says_how_many_there_are():
     ]
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("text", "decimals", "result"),
     [("12.50", 1, "12.50"), ("3.0", 0, "3.0"), ("12.55", 1, None), ("3.5", 0, None)],
 )
@@ -121,7 +122,7 @@ def test_more_decimals_than_the_measure_has_are_refused(text, decimals, result):
     assert refused.value.code == "too_precise"
 
 
-@pytest.mark.parametrize("text", ["-5", "+5", "−5"])
+@every_case("text", ["-5", "+5", "−5"])
 def test_a_sign_is_refused_where_none_is_typed(text):
     with pytest.raises(TypedError) as refused:
         parse_number(text=text, signed=False)
@@ -167,7 +168,7 @@ def test_compound_factors_follow_from_the_definitions():
     assert UNITS["[stone_av]"][1] == 14 * pound
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("source", "target", "message"),
     [
         ("kg", "N", "Type a force in N: kg is a mass."),
@@ -189,7 +190,7 @@ def test_there_and_back_is_the_same_kept_value(number, pair):
     assert canonical(value=convert(value=there, source=pair[1], target=pair[0])) == number
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("value", "kept"),
     [
         ("18.9", "18.900000"),
@@ -203,13 +204,13 @@ def test_kept_with_six_places_rounded_once(value, kept):
     assert str(canonical(value=Decimal(value))) == kept
 
 
-@pytest.mark.parametrize("value", ["1000000000", "NaN", "Infinity"])
+@every_case("value", ["1000000000", "NaN", "Infinity"])
 def test_what_does_not_fit_is_refused(value):
     with pytest.raises(TypedError):
         canonical(value=Decimal(value))
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("value", "decimals", "text"),
     [
         (Decimal("89.95"), 1, "90.0"),
@@ -225,7 +226,7 @@ def test_shown_without_a_threshold_is_rounded_half_away_from_zero(value, decimal
     assert shown(value=value, decimals=decimals) == text
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("value", "operator", "threshold", "text"),
     [
         ("89.95", ">=", "90", "89.9"),

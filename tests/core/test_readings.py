@@ -18,13 +18,14 @@ from outcomes.core.readings import (
 )
 from outcomes.core.values import Better, Summary
 from tests.core.builders import CATALOGUE, R, after, both, facts, few, newest
+from tests.core.tables import every_case
 
 QUAD, HOLD = CATALOGUE["quadriceps_torque"], CATALOGUE["standing_hip_hold"]
 HOP, TIMED = CATALOGUE["single_hop"], CATALOGUE["timed_hop_6m"]
 D = Decimal
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("conditions", "key"),
     [
         ({"device": "fixed", "knee_angle": "90"}, "device=fixed;knee_angle=90"),
@@ -57,7 +58,7 @@ def test_no_conditions_make_an_empty_key():
     assert conditions_of(key="") == {}
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("conditions", "code", "message"),
     [
         ({"device": "fixed"}, "condition_missing", "Choose or type: knee angle"),
@@ -84,7 +85,7 @@ def test_conditions_that_are_refused(conditions, code, message):
     assert refused.value.message.startswith(message)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("measure", "trials", "value"),
     [
         (HOP, ["120", "131.5", "128"], "131.5"),
@@ -99,7 +100,7 @@ def test_trials_become_one_value(measure, trials, value):
     assert summarise(measure=measure, trials=[D(trial) for trial in trials]) == D(value)
 
 
-@pytest.mark.parametrize(("trials", "code"), [([], "no_trials"), ([D(1), D(2)], "one_trial")])
+@every_case(("trials", "code"), [([], "no_trials"), ([D(1), D(2)], "one_trial")])
 def test_trials_that_are_refused(trials, code):
     with pytest.raises(TypedError) as refused:
         summarise(measure=HOLD, trials=trials)
@@ -115,7 +116,7 @@ def test_the_order_of_trials_does_not_matter(trials):
         )
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "value", "hard", "soft"),
     [
         ("single_hop", "142", None, None),
@@ -141,7 +142,7 @@ def test_limits_refuse_or_warn_in_a_sentence(code, value, hard, soft):
         assert (said or "").startswith(expected or "")
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("choice", "degrees", "value"),
     [
         ("lacks", "5", "5"),
@@ -155,7 +156,7 @@ def test_extension_is_chosen_not_signed(choice, degrees, value):
     assert extension_value(choice=choice, degrees=typed) == D(value)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("choice", "degrees", "code"),
     [
         ("lacks", "-5", "typed_sign"),
@@ -186,7 +187,7 @@ def suspected(measure, typed, before=None, **changes):
     return said is not None
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("case", "warned"),
     [
         ((HOP, ("131", "100")), True),

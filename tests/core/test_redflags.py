@@ -4,6 +4,7 @@ import pytest
 
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM, flags, questions_for, tier
 from outcomes.core.values import Tier
+from tests.core.tables import every_case
 
 EIGHT = {question.code for question in QUESTIONS}
 
@@ -15,13 +16,13 @@ def test_eight_questions_and_a_short_four_that_open_only_these():
     assert sorted(opened) == sorted(EIGHT - {"colour_pain"})
 
 
-@pytest.mark.parametrize("question", SHORT_FORM, ids=lambda q: q.code)
+@every_case("question", SHORT_FORM, ids=lambda q: q.code)
 def test_a_short_question_has_the_higher_tier_of_those_it_opens(question):
     opened = dict.fromkeys(question.opens, True)
     assert question.tier is tier(answers=opened)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("answers", "expected"),
     [
         ({}, None),
@@ -46,7 +47,7 @@ def test_what_stands_comes_most_urgent_first():
     assert [question.code for question in found] == ["chest", "hot_knee", "colour_pain"]
 
 
-@pytest.mark.parametrize(("week", "number"), [(None, 8), (0, 8), (13, 8), (14, 4), (80, 4)])
+@every_case(("week", "number"), [(None, 8), (0, 8), (13, 8), (14, 4), (80, 4)])
 def test_the_short_form_begins_after_week_13(week, number):
     assert len(questions_for(week=week)) == number
 

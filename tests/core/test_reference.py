@@ -4,9 +4,8 @@ import ast
 import tomllib
 from pathlib import Path
 
-import pytest
-
 from outcomes.queries.verify import KINDS, run, verified, without_checks
+from tests.core.tables import every_case
 
 CORE = Path(__file__).parents[2] / "outcomes" / "core"
 OWN = tomllib.loads(Path(__file__).with_name("made_up.toml").read_text(encoding="utf-8"))["check"]
@@ -32,7 +31,7 @@ def test_what_is_wrong_in_print_says_what_is_the_matter():
     assert {"reliable-change-1984", "mdc95-sit-to-stand", "footnote-hamstrings"} < wrong
 
 
-@pytest.mark.parametrize("check", OWN, ids=lambda check: check["id"])
+@every_case("check", OWN, ids=lambda check: check["id"])
 def test_worked_examples_of_our_own(check):
     found = run({"kind": "", **check}, topic=check["topic"])
     assert found.ok, found

@@ -9,11 +9,12 @@ from outcomes.core.quantities import TypedError
 from outcomes.core.relative import body_for, relative_value
 from outcomes.core.values import ReadingStatus, Relative
 from tests.core.builders import CATALOGUE, NONE, L, R, after, both, reading
+from tests.core.tables import every_case
 
 DAY = after(weeks=20)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("relative", "value", "body", "shown"),
     [
         # Made up and exact; per cent of body weight with 9.80665 m/s2 gives 29.93, not 29.92.
@@ -29,7 +30,7 @@ def test_worked_examples(relative, value, body, shown):
     assert f"{float(found):.2f}" == shown
 
 
-@pytest.mark.parametrize("relative", Relative)
+@every_case("relative", Relative)
 def test_a_body_of_nothing_is_refused(relative):
     with pytest.raises(TypedError):
         relative_value(relative=relative, value=Decimal(1), body=Decimal(0))
@@ -49,7 +50,7 @@ def test_the_newest_that_was_measured_and_is_not_out_of_date_counts():
     assert found(Relative.HEIGHT, hop, [old, refused, later]) is None
 
 
-@pytest.mark.parametrize(("used", "length"), [("own", "88"), ("left", "88"), ("right", "90")])
+@every_case(("used", "length"), [("own", "88"), ("left", "88"), ("right", "90")])
 def test_a_leg_length_is_the_limbs_own_or_the_one_that_the_test_names(used, length):
     reach = reading("reach_anterior", L, "62", DAY, key=f"leg_length_used={used}")
     body = found(Relative.LEG_LENGTH, reach, both("leg_length", "88", "90", DAY))

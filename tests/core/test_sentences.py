@@ -9,6 +9,7 @@ from outcomes.core.redflags import QUESTIONS, SHORT_FORM
 from outcomes.core.sentences import WRITERS, day_in_words, sentence_of
 from outcomes.core.values import Reading, RedFlag, Restriction
 from tests.core.builders import LATERAL, SURGERY, L, R, after, both, reading, visits
+from tests.core.tables import every_case
 from tests.core.test_looks import EXT, FLEX, QUAD, WEEK_7, looks, said
 
 MAR_30 = after(weeks=4)
@@ -171,7 +172,7 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
 ]
 
 
-@pytest.mark.parametrize(("rows", "rest", "sentence"), SAID, ids=[case[2][:40] for case in SAID])
+@every_case(("rows", "rest", "sentence"), SAID, ids=[case[2][:40] for case in SAID])
 def test_the_sentence(rows, rest, sentence):
     found = said(rows, **rest)
     assert [text for text in found if not text.startswith("No baseline") or not rows] == [sentence]
@@ -189,7 +190,7 @@ def test_the_infection_sentence():
     )
 
 
-@pytest.mark.parametrize("question", [*QUESTIONS, *SHORT_FORM], ids=lambda q: q.code)
+@every_case("question", [*QUESTIONS, *SHORT_FORM], ids=lambda q: q.code)
 def test_a_red_flag_names_its_tier_first(question):
     flags = [RedFlag(code=question.code, tier=question.tier, on=WEEK_7)]
     reason = looks([], on=WEEK_7, flags=flags, seen=visits(last_on=WEEK_7))[0]

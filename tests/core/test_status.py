@@ -5,7 +5,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -38,6 +37,7 @@ from tests.core.builders import (
     reading,
     visits,
 )
+from tests.core.tables import every_case
 
 QUAD, HOP, EXT = "quadriceps_torque", "single_hop", "knee_extension"
 
@@ -102,7 +102,7 @@ def test_a_value_stopped_by_pain_is_shown_and_is_no_end_of_a_change():
     assert (found.left.value, found.change_left) == (90, None)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rows", "why"),
     [
         ([reading(HOP, L, "120", after(weeks=20))], Why.OTHER_LIMB_NOT_TESTED),
@@ -160,7 +160,7 @@ def test_the_week_is_worked_out_when_shown():
     assert week_on(facts=facts(index_date=None), on=after(weeks=7)) is None
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("rows", "rest", "expected"),
     [
         ([], {"on": after(weeks=2)}, after(weeks=4)),

@@ -5,8 +5,6 @@ from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
-import pytest
-
 from outcomes.core.next_step import next_step
 from outcomes.core.progressions import Effect, Move, Proposal, Standing
 from outcomes.core.step_places import prescription
@@ -31,6 +29,7 @@ from tests.core.steps import (
     with_weight,
     without,
 )  # fmt: skip
+from tests.core.tables import every_case
 from tests.core.test_progressions import HIP
 
 GOALS = [
@@ -43,7 +42,7 @@ GOALS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("level", "goal", "move"), GOALS)
+@every_case(("level", "goal", "move"), GOALS)
 def test_a_progression_stops_at_the_goal(level: str, goal: str, move: str) -> None:
     found = proposed(level, goal=goal, at="80", index_date=TODAY - timedelta(weeks=40))
     assert (found.move.value, deciding(found)) == (
@@ -208,7 +207,7 @@ DOSES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "at", "said"), DOSES)
+@every_case(("code", "at", "said"), DOSES)
 def test_a_dose_is_said_in_one_line(code: str, at: str | None, said: str) -> None:
     progression = CODES[code]
     level = progression.levels[progression.place(code=code)]
@@ -216,7 +215,7 @@ def test_a_dose_is_said_in_one_line(code: str, at: str | None, said: str) -> Non
     assert dose_words(level=level, dose=found) == said
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("kind", "graft", "warned"),
     [
         ("reconstruction", "", True), ("revision", "unknown", True),

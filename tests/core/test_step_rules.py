@@ -3,8 +3,6 @@
 from datetime import timedelta
 from typing import Any
 
-import pytest
-
 from outcomes.core.progressions import Effect, Move
 from outcomes.core.values import Event, Reading
 from tests.core.builders import (
@@ -27,6 +25,7 @@ from tests.core.steps import (
     rules,
     without,
 )
+from tests.core.tables import every_case
 
 PAIN = [
     ("pain_worst_24h", "0", "progress"), ("pain_worst_24h", "2", "progress"),
@@ -38,7 +37,7 @@ PAIN = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("measure", "value", "move"), PAIN)
+@every_case(("measure", "value", "move"), PAIN)
 def test_pain_to_2_goes_on_3_and_4_hold_5_takes_back(measure: str, value: str, move: str) -> None:
     found = proposed(HOLD, readings=[*without(measure), *_with(measure, value)])
     assert found.move.value == move
@@ -63,7 +62,7 @@ EFFUSION = [
 ]
 
 
-@pytest.mark.parametrize(("grades", "level", "move", "rule"), EFFUSION)
+@every_case(("grades", "level", "move", "rule"), EFFUSION)
 def test_effusion(grades: list[str], level: str, move: str, rule: str) -> None:
     days = [TODAY - timedelta(days=7 * n) for n in range(len(grades))][::-1]
     rows = [reading("effusion", L, word, day) for word, day in zip(grades, days, strict=True)]
@@ -85,7 +84,7 @@ SORE = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("word", "move", "days_off"), SORE)
+@every_case(("word", "move", "days_off"), SORE)
 def test_soreness_codes(word: str, move: str, days_off: int) -> None:
     rows = [*without("soreness_after_session"), reading("soreness_after_session", L, word, TODAY)]
     found = proposed("standing_hip_hold", readings=rows)
@@ -118,7 +117,7 @@ SETBACKS = [
 ]
 
 
-@pytest.mark.parametrize(("rows", "rule"), SETBACKS)
+@every_case(("rows", "rule"), SETBACKS)
 def test_setbacks_since_the_level_take_back(rows: list[tuple[str, str]], rule: str) -> None:
     code = rows[0][0]
     limb = L if CATALOGUE[code].per_limb else NONE
@@ -153,7 +152,7 @@ EVENTS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "days", "limb", "move"), EVENTS)
+@every_case(("code", "days", "limb", "move"), EVENTS)
 def test_events(code: str, days: int, limb: Any, move: str) -> None:
     found = proposed(HOLD, events=[Event(code=code, limb=limb, on=ago(days))])
     assert found.move.value == move
@@ -171,7 +170,7 @@ SESSIONS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("days", "move"), SESSIONS)
+@every_case(("days", "move"), SESSIONS)
 def test_two_good_sessions_at_least_three_days_apart(days: list[int], move: str) -> None:
     symptoms = ("pain_worst_24h", "pain_front_of_knee", "soreness_after_session", "effusion")
     rows = [*without(*symptoms), reading("effusion", L, "trace", ago(min(days)))]

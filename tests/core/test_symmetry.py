@@ -5,7 +5,6 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-import pytest
 from hypothesis import strategies as st
 
 from outcomes.core.symmetry import (
@@ -25,6 +24,7 @@ from outcomes.core.values import (
     Why,
 )
 from tests.core.builders import CATALOGUE, KEYS, L, R, after, both, facts, newest, reading
+from tests.core.tables import every_case
 
 HOP, TIMED, EXT = (CATALOGUE[c] for c in ("single_hop", "timed_hop_6m", "knee_extension"))
 HOLD, PAIN = CATALOGUE["standing_hip_hold"], CATALOGUE["pain_worst_24h"]
@@ -37,7 +37,7 @@ def assess(measure, left, right, *, knee=L, fair=True, **changes):
     return symmetry(measure=measure, pair=pair, involved=knee, other_limb_fair=fair)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("measure", "left", "right", "value"),
     [
         (HOP, "142", "160", Fraction(355, 4)),
@@ -58,7 +58,7 @@ def test_the_published_error_comes_with_it():
     assert assess(HOLD, "20", "30").sem is None
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("measure", "left", "right", "changes", "why"),
     [
         (PAIN, "2", "0", {}, Why.NO_RATIO),
@@ -88,7 +88,7 @@ def test_zero_of_the_involved_limb_is_a_number():
     assert assess(HOP, "0", "160").value == 0
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("missing", "why"),
     [({"left": None}, Why.INVOLVED_NOT_TESTED), ({"right": None}, Why.OTHER_LIMB_NOT_TESTED)],
 )
@@ -111,7 +111,7 @@ def test_pain_in_one_limb_names_the_limb():
     assert found == NotAssessable(why=Why.LIMITED_BY_PAIN, detail="right")
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("changes", "reason"),
     [
         ({}, None),

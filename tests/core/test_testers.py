@@ -2,13 +2,12 @@
 
 from dataclasses import replace
 
-import pytest
-
 from outcomes.core.history import History
 from outcomes.core.status import Change, MeasureStatus, measure_status
 from outcomes.core.values import Limb, Reading
 from outcomes.core.wording import change_words, index_change_words
 from tests.core.builders import CATALOGUE, L, R, after, facts, reading
+from tests.core.tables import every_case
 
 FIRST, THEN = after(weeks=4), after(weeks=6)
 GONIOMETER = "device=goniometer"
@@ -33,7 +32,7 @@ def extension(first: int, then: int, *, key: str = GONIOMETER) -> Change:
     return found
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("first", "then", "key", "real", "told"),
     [
         # One tester: MDC95 3.5 degrees. Two with a goniometer: 10.4; with an inclinometer: 3.7.
@@ -51,7 +50,7 @@ def test_five_degrees_are_a_change_for_one_tester_and_not_for_two(first, then, k
     assert change_words(measure=CATALOGUE["knee_extension"], change=change) == told
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("key", "then", "real", "told"),
     [
         # Hand-held, in points of the index: MDC95 30.8 by one tester, 37.4 by two.

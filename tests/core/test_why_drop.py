@@ -4,7 +4,6 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -33,6 +32,7 @@ from tests.core.builders import (
     few,
     reading,
 )  # fmt: skip
+from tests.core.tables import every_case
 
 TODAY = after(weeks=14)
 SIDES = "device=belt;pad=above_knee;position=side_lying"
@@ -103,7 +103,7 @@ LOOKED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "rows", "supports", "against"), LOOKED)
+@every_case(("code", "rows", "supports", "against"), LOOKED)
 def test_what_was_measured_supports_or_speaks_against(
     code: str, rows: list[Reading], supports: list[str], against: list[str]
 ) -> None:
@@ -126,14 +126,14 @@ SEEN = [
 ]
 
 
-@pytest.mark.parametrize(("details", "code", "supports", "against"), SEEN)
+@every_case(("details", "code", "supports", "against"), SEEN)
 def test_how_it_drops_speaks_too(
     details: dict[str, str], code: str, supports: list[str], against: list[str]
 ) -> None:
     assert codes(explained(drop(**details))[code]) == (supports, against)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("pain", "supports", "against"),
     [(True, ["lateral_hip_pain"], []), (False, [], ["no_lateral_hip_pain"]), (None, [], [])],
 )

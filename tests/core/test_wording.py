@@ -4,9 +4,6 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-import pytest
-
-from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.status import Change
 from outcomes.core.symmetry import symmetry
 from outcomes.core.values import (
@@ -30,12 +27,13 @@ from outcomes.core.wording import (
     value_words,
     why_words,
 )
+from tests.core.builders import CATALOGUE
+from tests.core.tables import every_case
 
-MEASURES = load_catalogue()
 DAY = date(2026, 11, 25)
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "value", "status", "words"),
     [
         ("knee_extension", "5", "measured", "lacks 5°"),
@@ -50,11 +48,11 @@ DAY = date(2026, 11, 25)
 )
 def test_a_value_is_said_as_people_say_it(code, value, status, words):
     exact = None if value is None else Decimal(value)
-    assert value_words(measure=MEASURES[code], value=exact, status=ReadingStatus(status)) == words
+    assert value_words(measure=CATALOGUE[code], value=exact, status=ReadingStatus(status)) == words
 
 
 def paired(code: str, left: str, right: str) -> Symmetry:
-    measure = MEASURES[code]
+    measure = CATALOGUE[code]
     both = [
         Reading(measure=code, limb=limb, value=Decimal(value), on=DAY)
         for limb, value in ((Limb.LEFT, left), (Limb.RIGHT, right))
@@ -65,7 +63,7 @@ def paired(code: str, left: str, right: str) -> Symmetry:
     return found
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "left", "right", "words"),
     [
         ("quadriceps_torque", "158", "121", "77 %"),
@@ -86,10 +84,10 @@ def paired(code: str, left: str, right: str) -> Symmetry:
 )
 def test_symmetry_says_which_way(code, left, right, words):
     found = paired(code, left, right)
-    assert symmetry_words(measure=MEASURES[code], symmetry=found) == words
+    assert symmetry_words(measure=CATALOGUE[code], symmetry=found) == words
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("before", "after", "real", "words"),
     [
         (62, 78, True, "up 16"),
@@ -103,7 +101,7 @@ def test_an_index_moves_in_words(before, after, real, words):
     assert index_change_words(change=change) == words
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "before", "after", "real", "words"),
     [
         ("effusion", 2, 1, None, "one grade less"),
@@ -116,7 +114,7 @@ def test_an_index_moves_in_words(before, after, real, words):
 )
 def test_a_limb_moves_in_words(code, before, after, real, words):
     change = Change(before=Fraction(before), after=Fraction(after), since=DAY, real=real)
-    assert change_words(measure=MEASURES[code], change=change) == words
+    assert change_words(measure=CATALOGUE[code], change=change) == words
 
 
 def test_errors_are_said_or_said_to_be_unknown():
@@ -125,12 +123,12 @@ def test_errors_are_said_or_said_to_be_unknown():
 
 
 def test_conditions_are_said_so_that_they_stand_alone():
-    quadriceps = MEASURES["quadriceps_torque"]
+    quadriceps = CATALOGUE["quadriceps_torque"]
     assert (
         conditions_words(measure=quadriceps, key="device=fixed;knee_angle=90")
         == "fixed dynamometer, knee angle 90°"
     )
-    hop = MEASURES["single_hop"]
+    hop = CATALOGUE["single_hop"]
     assert (
         conditions_words(measure=hop, key="brace=no;hands=free;shoes=worn")
         == "hands free, shoes worn, brace none"
@@ -159,16 +157,14 @@ FACTS = EpisodeFacts(
 )
 
 
-@pytest.mark.parametrize(
-    "why", [w for w in Why if w not in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING)]
-)
+@every_case("why", [w for w in Why if w not in (Why.KEPT_LEVEL_BY, Why.DETAIL_MISSING)])
 def test_every_reason_has_words(why):
-    measure = MEASURES["single_hop"]
+    measure = CATALOGUE["single_hop"]
     assert why_words(why=NotAssessable(why=why), measure=measure, facts=FACTS) != ""
 
 
 def test_what_spoils_a_grade_is_named():
-    measure = MEASURES["pelvic_drop_forward_heel_touch"]
+    measure = CATALOGUE["pelvic_drop_forward_heel_touch"]
     spoiled = NotAssessable(why=Why.KEPT_LEVEL_BY, detail="trunk_leans")
     missing = NotAssessable(why=Why.DETAIL_MISSING, detail="kept_level_by")
     assert (
@@ -180,7 +176,7 @@ def test_what_spoils_a_grade_is_named():
     assert why_words(why=fair, measure=measure, facts=FACTS) == "the graft came from the other side"
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "grade", "said"),
     [
         (
@@ -193,19 +189,19 @@ def test_what_spoils_a_grade_is_named():
     ],
 )
 def test_a_finding_is_a_sentence_about_the_leg_that_is_stood_on(code, grade, said):
-    assert finding_words(measure=MEASURES[code], standing=Limb.RIGHT, grade=grade) == said
+    assert finding_words(measure=CATALOGUE[code], standing=Limb.RIGHT, grade=grade) == said
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("before", "after", "said"),
     [(0, 1, "changed to yes"), (1, 0, "changed to no"), (1, 1, "still yes"), (0, 0, "still no")],
 )
 def test_a_finding_that_is_there_or_not_changes_to_the_other(before, after, said):
     change = Change(before=Fraction(before), after=Fraction(after), since=DAY, real=None)
-    assert change_words(measure=MEASURES["wound_closed"], change=change) == said
+    assert change_words(measure=CATALOGUE["wound_closed"], change=change) == said
 
 
-@pytest.mark.parametrize(
+@every_case(
     ("code", "key", "said"),
     [
         (
@@ -222,4 +218,4 @@ def test_a_finding_that_is_there_or_not_changes_to_the_other(before, after, said
     ],
 )
 def test_conditions_are_said_by_their_own_words(code, key, said):
-    assert conditions_words(measure=MEASURES[code], key=key) == said
+    assert conditions_words(measure=CATALOGUE[code], key=key) == said
