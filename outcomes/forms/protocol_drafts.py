@@ -227,6 +227,7 @@ class MilestoneForm(BodyForm):
     def _rename(self, criteria: list[Data], data: Data) -> None:
         """Put a new number into the names that carry the old one, or ask for the name."""
         for part, new in zip(self.parts[1:], criteria, strict=True):
+            self._by_sex(part, new, data)
             for one in part.settings:
                 old, typed = one.of(part.row), one.of(new)
                 if one.name not in NAMES or old == typed:
@@ -237,6 +238,15 @@ class MilestoneForm(BodyForm):
                     if part.code in group.get("of", ()):
                         said = relabelled(group["label"], old=old, new=typed)
                         group["label"] = said or group["label"]
+
+    def _by_sex(self, part: Part, new: Data, data: Data) -> None:
+        """Ask for the name where it carries one number and there are two now."""
+        label, gone = part.row["label"], "value_by_sex"
+        number = part.row.get("threshold", {}).get("value")
+        carries = number is not None and relabelled(label, old=number, new="") != label
+        mine = data[_name(part.code, "label")] == label
+        if carries and mine and new.get(gone) and new.get(gone) != part.row.get(gone):
+            self.add_error(_name(part.code, "label"), RENAME)
 
     def _renamed(self, code: str, row: Data, *, old: Any, new: Any) -> None:
         said = relabelled(row["label"], old=old, new=new)

@@ -37,6 +37,7 @@ TOGETHER: Final[Mapping[str, str]] = {
     "value_by_sex": "Type a number for women and one for men, or leave both blank.",
 }
 """What is typed together or not at all, by the first key."""
+ALL_CONDITIONS: Final = "Its conditions are asked together, or none of them."
 GOALS: Final = "last_by_goal: "
 SETS: Final = "sets"
 NEVER_ALONE: Final = "needs a hard one"
@@ -77,6 +78,8 @@ def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, st
     place = f"{criterion['code']}-{field}" if field else TOP
     if sentence == MISSING and first in TOGETHER:
         return milestone["code"], place, TOGETHER[first]
+    if first == "key":
+        return milestone["code"], place, f"{sentence} {ALL_CONDITIONS}"
     return milestone["code"], place, _sentence(sentence, milestone)
 
 

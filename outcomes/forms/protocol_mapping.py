@@ -89,32 +89,37 @@ def settings_of(criterion: Json, *, measures: Mapping[str, Measure]) -> list[Set
 
 
 def _values(criterion: Json, measures: Mapping[str, Measure]) -> list[Setting]:
-    """The thresholds: one, one for each sex, or one for each band of people."""
+    """The thresholds: one, or one for each band of people."""
     if "of" in criterion:
         return [_how_many(criterion)]
     threshold = criterion["threshold"]
-    sign = unit_sign(unit=threshold["unit"])
-    unit = "" if sign.startswith("{") else sign
+    unit = unit_words(threshold["unit"])
     grades = _grades(criterion, measures)
     kind = CHOICE if grades else WHOLE if "event" in criterion else NUMBER
 
     def one(name: str, label: str, way: Way, was: str = "") -> Setting:
-        said = f"{was}{{}}{'' if unit in ('', '°') else ' '}{unit}"
+        said = f"{was}{{}}{unit_after(unit)}"
         choices = tuple((word, word) for word in grades)
         return Setting(name=name, label=label, way=way, kind=kind, was=said, choices=choices)
 
     asked = OPERATOR[Operator(threshold["operator"])]
     limit = f"Asks {asked}{f', in {unit}' if unit else ''}"
     found = [one("value", limit, ("threshold", "value"))]
-    found += [
-        one(f"value_{sex}", f"{limit} for {said}", ("value_by_sex", sex), f"for {said} ")
-        for sex, said in SEXES.items()
-        if sex in criterion.get("value_by_sex", {})
-    ]
     for place, band in enumerate(criterion.get("bands", ())):
         who, way = band_words(band), ("bands", place, "value")
         found.append(one(f"value_band_{place}", f"{limit} for {who}", way, f"for {who} "))
     return found
+
+
+def unit_words(unit: str) -> str:
+    """The sign of a unit; nothing for what is only counted."""
+    sign = unit_sign(unit=unit)
+    return "" if sign.startswith("{") else sign
+
+
+def unit_after(sign: str) -> str:
+    """A sign as it stands after a number."""
+    return f"{'' if sign in ('', '°') else ' '}{sign}"
 
 
 def band_words(band: Json) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from typing import Any, Final
 
@@ -10,7 +10,7 @@ from django import forms
 
 from outcomes.core.events import BY_CODE
 from outcomes.core.instruments import Instrument
-from outcomes.core.quantities import plain, unit_sign
+from outcomes.core.quantities import plain
 from outcomes.core.values import Form, Measure, Operator
 from outcomes.forms.own_measures import ExactField
 from outcomes.forms.protocol_drafts import COUNTS, BodyForm, Data, mark_field, source_field
@@ -21,6 +21,7 @@ from outcomes.forms.protocol_mapping import (
     own_source,
     part_of,
     place_of,
+    unit_words,
 )
 from outcomes.protocols.checks import UNITS, fits
 from outcomes.protocols.criteria import EVENTS
@@ -103,7 +104,7 @@ class NewCriterionForm(BodyForm):
             self.fields |= _event_fields(of.removeprefix(EVENT))
         else:
             self.fields |= _value_fields(self.measure)
-        self.fields["hard"] = forms.ChoiceField(label="Counts", choices=COUNTS)
+        self.fields["hard"] = _choice("Counts", COUNTS)
         self.fields["source"] = source_field("", NEW_SOURCE)
         self.fields["mark"] = mark_field(SETTING)
 
@@ -166,7 +167,8 @@ class NewCriterionForm(BodyForm):
             "value": number if isinstance(number, str) else plain(value=number), "unit": unit,
         }  # fmt: skip
         row |= {"form": form, "threshold": threshold}
-        row |= {"adults_only": True} if data["adults_only"] else {}
+        adults = data["adults_only"] or form == Form.PER_BODY_MASS
+        row |= {"adults_only": True} if adults else {}
         return row | {"maximum_age_days": data["maximum_age_days"]}
 
 
@@ -182,25 +184,28 @@ def _value_fields(measure: Measure | None) -> dict[str, forms.Field]:
         ]  # fmt: skip
     value: forms.Field = ExactField(label="The number")
     if measure and measure.grades:
-        value = forms.ChoiceField(
-            label="The grade", choices=[(word, word) for word in measure.grades]
-        )
+        value = _choice("The grade", [(word, word) for word in measure.grades])
     value.required = True
     days = measure.maximum_age_days if measure else None
     return {
-        "form": forms.ChoiceField(label="What is looked at", choices=looks),
+        "form": _choice("What is looked at", looks),
         "operator": forms.ChoiceField(label="It asks", choices=OPERATORS, initial=">="),
         "value": value,
         "maximum_age_days": _days("A value counts for so many days", days or DAYS),
         "adults_only": forms.BooleanField(
-            label="Only for adults", required=False, initial=bool(measure and measure.relative)
+            label="Only for adults; a torque for body mass is always", required=False
         ),
     }
 
 
+def _choice(label: str, choices: Sequence[tuple[str, str]]) -> forms.ChoiceField:
+    """A list to choose from, the first of it chosen."""
+    return forms.ChoiceField(label=label, choices=choices, initial=choices[0][0])
+
+
 def _unit(unit: str) -> str:
-    sign = unit_sign(unit=unit)
-    return "" if not sign or sign.startswith("{") else f", in {sign}"
+    sign = unit_words(unit)
+    return f", in {sign}" if sign else ""
 
 
 def _days(label: str, initial: int | None) -> forms.IntegerField:
@@ -216,7 +221,7 @@ def _event_fields(code: str) -> dict[str, forms.Field]:
         "value": forms.IntegerField(
             label="How many of them", min_value=0, max_value=100, initial=0
         ),
-        "side": forms.ChoiceField(label="Whose side", choices=sides),
+        "side": _choice("Whose side", sides),
         "within_days": _days("Looks back so many days; blank: to the index date", None),
     }
 
@@ -237,9 +242,9 @@ def _group_fields(row: Json) -> dict[str, forms.Field]:
         "of": forms.MultipleChoiceField(
             label="Which of them", choices=offered, widget=forms.CheckboxSelectMultiple
         ),
-        "needed": forms.ChoiceField(
-            label="How many of them are asked",
-            choices=(("all", "all of them"), ("any", "any of them"), *((n, n) for n in numbers)),
+        "needed": _choice(
+            "How many of them are asked",
+            [("all", "all of them"), ("any", "any of them"), *((n, n) for n in numbers)],
         ),
     }
 
@@ -254,7 +259,9 @@ class NewMilestoneForm(BodyForm):
         help_text="A milestone never rests on time alone. Take away what it does not ask, and add.",
     )
     number = forms.IntegerField(label="Not before", min_value=0, max_value=520)
-    unit = forms.ChoiceField(label="Counted in", choices=(("weeks", "weeks"), ("months", "months")))
+    unit = forms.ChoiceField(
+        label="Counted in", choices=(("weeks", "weeks"), ("months", "months")), initial="weeks"
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

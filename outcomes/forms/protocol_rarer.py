@@ -8,7 +8,16 @@ from typing import Any, Final
 
 from outcomes.core.readings import conditions_of
 from outcomes.core.values import Condition, Form, Measure
-from outcomes.forms.protocol_mapping import CHOICE, NUMBER, SEXES, WHOLE, Json, Setting
+from outcomes.forms.protocol_mapping import (
+    CHOICE,
+    NUMBER,
+    SEXES,
+    WHOLE,
+    Json,
+    Setting,
+    unit_after,
+    unit_words,
+)
 
 TWICE: Final = (
     ("apart_days", "Met on two tests, at least so many days apart", "met twice, {} days apart"),
@@ -65,13 +74,14 @@ def _of_measure(criterion: Json, measure: Measure) -> list[Setting]:
 
 
 def _by_sex(criterion: Json, measure: Measure) -> list[Setting]:
-    """A number for women and one for men, where neither is given by person yet."""
-    if measure.grades or "bands" in criterion or criterion.get("value_by_sex"):
+    """A number for women and one for men, where it is not given by band of people."""
+    if measure.grades or "bands" in criterion:
         return []
+    unit = unit_after(unit_words(criterion["threshold"]["unit"]))
     return [
         Setting(
             name=f"value_{sex}", label=f"Another number for {said}", way=("value_by_sex", sex),
-            kind=NUMBER, was=f"{{}} for {said}", needed=False,
+            kind=NUMBER, was=f"for {said} {{}}{unit}", needed=False,
         )
         for sex, said in SEXES.items()
     ]  # fmt: skip

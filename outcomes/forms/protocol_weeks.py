@@ -21,6 +21,7 @@ from outcomes.queries.opened import OWN_SETTING, source_lines
 
 GOAL_WORDS: Final = dict(GOALS)
 MOST_WEEKS: Final = 520
+ABOVE: Final = "the set above begins in that one."
 SET_SOURCE: Final = "Blank: this clinic’s setting, with what it was before."
 
 
@@ -109,10 +110,13 @@ class WeeksForm(BodyForm):
         data: Data = super().clean() or {}
         if self.errors:
             return data
-        sets = deepcopy(self.sets)
+        sets, latest = deepcopy(self.sets), 0
         for place, row in enumerate(sets):
             if f"from_{place}" in self.fields:
                 row["from_week"] = data[f"from_{place}"]
+                if row["from_week"] <= latest:
+                    self.add_error(f"from_{place}", f"Type a week after week {latest}: {ABOVE}")
+                latest = row["from_week"]
         way = re.fullmatch(r"remove:(\d+)", data.get("step", ""))
         if way and f"from_{way[1]}" in self.fields:
             del sets[int(way[1])]

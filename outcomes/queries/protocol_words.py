@@ -259,11 +259,14 @@ def _milestone_differs(before: MilestoneLines, after: MilestoneLines) -> list[st
         f"{after.label}: “{one.label}” is not asked." for one in before.criteria
         if one.code not in there
     ]  # fmt: skip
-    if [one.code for one in after.criteria] != [code for code in was if code in there]:
+    kept = [one.code for one in after.criteria if one.code in was]
+    if kept != [code for code in was if code in there]:
         found.append(f"{after.label}: the criteria stand in another order.")
     for one in after.criteria:
         if one.code in was:
             found += [f"{after.label}: {said}" for said in _criterion_differs(was[one.code], one)]
+        else:
+            found.append(f"{after.label}: “{one.label}” is new, {_counts(one)}.")
     return found
 
 
