@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from django import forms
 
+from outcomes.catalogue.order import LABELS
 from outcomes.core.events import BY_CODE
 from outcomes.core.instruments import Instrument
 from outcomes.core.quantities import plain
@@ -32,8 +33,8 @@ NEW_SOURCE: Final = "Blank: this clinic’s setting."
 DAYS: Final = 42
 """For how many days a value counts where its measure says nothing."""
 LOOKS_AT: Final[Mapping[Form, str]] = {
-    Form.GRADE: "the grade of the operated or injured side",
-    Form.INVOLVED: "the value of the operated or injured side",
+    Form.GRADE: "its grade",
+    Form.INVOLVED: "its value",
     Form.SYMMETRY: "symmetry of both sides (LSI)",
     Form.SHORT_OF_OTHER: "how far it is short of the other side",
     Form.PER_BODY_MASS: "the value for body mass",
@@ -57,6 +58,8 @@ SCORE_FORMS: Final = {
 }
 OPERATORS: Final = tuple((one.value, OPERATOR[one]) for one in Operator)
 EVENT, GROUP = "event:", "group"
+FIRST: Final = "0"
+"""The place of a milestone before all others: no code of one begins with a digit."""
 Subjects = list[tuple[str, list[tuple[str, str]]]]
 
 
@@ -64,8 +67,12 @@ def subjects(
     *, row: Json, measures: Iterable[Measure], instruments: Iterable[Instrument]
 ) -> Subjects:
     """What a new criterion of a milestone may speak of: a heading, then code and words of each."""
+    there = list(measures)
     found: Subjects = [
-        ("Measures", [(one.code, one.label) for one in measures]),
+        *(
+            (said, [(one.code, one.label) for one in there if one.group is group])
+            for group, said in LABELS.items()
+        ),
         (
             "Scores of questionnaires",
             [
@@ -78,7 +85,7 @@ def subjects(
     ]
     if len(members(row)) > 1:
         found.append(("Of this milestone", [(GROUP, "several of its advisory criteria")]))
-    return found
+    return [(said, rows) for said, rows in found if rows]
 
 
 def members(row: Json) -> list[tuple[str, str]]:
@@ -266,10 +273,10 @@ class NewMilestoneForm(BodyForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         rows = [(one["code"], one["label"]) for one in self.body["milestones"]]
-        for name, choices in (("after", [("", "nothing: it is the first"), *rows]), ("like", rows)):
+        for name, choices in (("after", [(FIRST, "none: it is the first"), *rows]), ("like", rows)):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)  # noqa: S101  declared above
-            field.choices, field.required = choices, name == "like"
+            field.choices = choices
         self.fields["source"] = source_field("", NEW_SOURCE)
         self.fields["mark"] = mark_field(SETTING)
         self.code = ""
@@ -287,6 +294,7 @@ class NewMilestoneForm(BodyForm):
         gate |= {data["unit"]: data["number"], "waived_for": like["gate"].get("waived_for", [])}
         made = {**like, "code": self.code, "label": data["label"], "gate": gate}
         made.pop("before_surgery", None)
-        rows.insert(place_of(rows, data["after"]) + 1 if data["after"] else 0, made)
+        first = data["after"] == FIRST
+        rows.insert(0 if first else place_of(rows, data["after"]) + 1, made)
         self.take({**self.body, "milestones": rows}, milestone=self.code)
         return data

@@ -19,7 +19,6 @@ from outcomes.forms.protocol_mapping import SETTING, Json, own_source
 from outcomes.protocols.reading import protocol_from
 from outcomes.queries.opened import OWN_SETTING, source_lines
 
-GOAL_WORDS: Final = dict(GOALS)
 MOST_WEEKS: Final = 520
 ABOVE: Final = "the set above begins in that one."
 SET_SOURCE: Final = "Blank: this clinic’s setting, with what it was before."
@@ -31,22 +30,25 @@ class GoalsForm(BodyForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         rows = [(one["code"], one["label"]) for one in self.body["milestones"]]
-        for goal, last in self.body["last_by_goal"].items():
-            self.fields[goal] = forms.ChoiceField(
-                label=GOAL_WORDS[goal], choices=rows, initial=last
-            )
-            self.initial[goal] = last
+        for goal, said in self._goals:
+            self.fields[goal] = forms.ChoiceField(label=f"Goal: {said}", choices=rows)
+            self.initial[goal] = self.body["last_by_goal"][goal]
+
+    @property
+    def _goals(self) -> list[tuple[str, str]]:
+        """The goals of the table with their words; one that is not stated stops nowhere."""
+        return [pair for pair in GOALS if pair[0] in self.body["last_by_goal"]]
 
     @property
     def goals(self) -> list[forms.BoundField]:
         """One choice for each goal."""
-        return [self[goal] for goal in self.body["last_by_goal"]]
+        return [self[goal] for goal, _ in self._goals]
 
     def clean(self) -> Data:
         """The whole mapping with the goals as they were chosen."""
         data: Data = super().clean() or {}
         if not self.errors:
-            last = {goal: data[goal] for goal in self.body["last_by_goal"]}
+            last = {goal: data[goal] for goal, _ in self._goals}
             self.take({**self.body, "last_by_goal": last})
         return data
 
@@ -155,7 +157,7 @@ class SetForm(BodyForm):
         self.sets, self.place = sets_of(body=self.body, measures=self.measures), place
         row = self.sets[place]
         self.fields["measures"] = forms.MultipleChoiceField(
-            label="Measures", choices=_by_group(self.measures), widget=forms.CheckboxSelectMultiple
+            label="Measures", choices=by_group(self.measures), widget=forms.CheckboxSelectMultiple
         )
         self.fields["source"] = source_field("", SET_SOURCE)
         self.fields["mark"] = mark_field(SETTING)
@@ -166,9 +168,7 @@ class SetForm(BodyForm):
     def groups(self) -> list[tuple[str, list[BoundWidget]]]:
         """The boxes under the headings of a visit."""
         boxes = {str(box.data["value"]): box for box in self["measures"].subwidgets}
-        return [
-            (name, [boxes[code] for code, _ in rows]) for name, rows in _by_group(self.measures)
-        ]
+        return [(name, [boxes[code] for code, _ in rows]) for name, rows in by_group(self.measures)]
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -211,7 +211,7 @@ def _own_choice(row: Json) -> list[dict[str, str]]:
     return own_source(f"{OWN_SETTING}, another choice than {'; '.join(_lines(row))}", SETTING)
 
 
-def _by_group(measures: Mapping[str, Measure]) -> list[tuple[str, list[tuple[str, str]]]]:
+def by_group(measures: Mapping[str, Measure]) -> list[tuple[str, list[tuple[str, str]]]]:
     """What can be recorded at a visit, under the headings of a visit."""
     typed = [one for one in measures.values() if one.typed]
     found = [

@@ -172,6 +172,41 @@ def test_all_are_moved_at_once_and_the_same_form_twice_moves_them_once(cast):
     assert EpisodeChange.objects.count() == 3
 
 
+def test_the_difference_is_judged_for_ten_at_a_time_and_what_was_not_shown_is_not_moved(cast):
+    own_version(cast)
+    others = [another(cast, f"Pat {letter}") for letter in "ABCDEFGHIJK"]
+    client = signed_in(cast.lead)
+
+    def hidden(answer, name):
+        return re.findall(f'name="{name}" value="([^"]+)"', answer.content.decode())
+
+    first = client.post(MOVE, {"key": str(uuid4()), "all": "1"})
+    assert len(first.context["found"]) == 10
+    assert "10 of 12 shown so far. Those that were not shown are not moved." in words_of(first)
+    shown, later = hidden(first, "episode"), hidden(first, "later")
+    assert sorted([*shown, *later]) == sorted(ticks(cast.episode, *others))
+    ask = {"key": str(uuid4()), "episode": shown, "later": later}
+    second = client.post(MOVE, {**ask, "next": "1"})
+    assert [one.who.value for one in second.context["found"]] == later
+    assert (hidden(second, "episode"), hidden(second, "later")) == ([*shown, *later], [])
+    assert "Move the 12 episodes shown" in words_of(second)
+    assert client.post(MOVE, {**ask, "reason": "strength first"}).status_code == 302
+    left = Episode.objects.exclude(protocol=OWN)
+    assert sorted(f"{row.uid}:{row.version}" for row in left) == sorted(later)
+
+
+def test_protocols_without_a_common_name_are_compared_stage_by_stage(cast):
+    week_15(cast)
+    rules = in_force()
+    (one,) = differences(
+        chosen=movable(site_ids=[cast.harbour.pk], protocol="composite@1", rules=rules),
+        protocol="composite@1",
+        rules=rules,
+    )
+    assert not one.by_code
+    assert [row.label for row in one.milestones] == ["x"]
+
+
 def test_an_episode_that_changed_meanwhile_stops_the_whole_move(cast):
     own_version(cast)
     other = another(cast, "Ada Bell")

@@ -50,7 +50,7 @@ def test_a_criterion_is_added_with_its_source_and_taken_away_again(cast):
     new = f"{DRAFT}running/new-criterion/"
     choose = client.get(new)
     offered = dict(choose.context["offered"])
-    assert ("single_hop", CATALOGUE["single_hop"].label) in offered["Measures"]
+    assert ("single_hop", CATALOGUE["single_hop"].label) in offered["Hops and landing"]
     assert client.post(new, {"key": str(uuid4())}).status_code == 422
     answer = filled(client, f"{new}?of=single_hop", form="symmetry", value="82.50")
     assert answer["Location"] == f"{DRAFT}running/#c-single_hop_lsi"
