@@ -204,7 +204,16 @@ def test_protocols_without_a_common_name_are_compared_stage_by_stage(cast):
         rules=rules,
     )
     assert not one.by_code
-    assert [row.label for row in one.milestones] == ["x"]
+    assert [row.label for row in one.milestones] == [
+        "Stage 1: protect and wake up",
+        "Stage 2: restore",
+        "Step-down work → Stage 3: build strength and control",
+        "Running → Stage 4: run and land",
+        "Hopping and landing → Stage 5: sport practice",
+        "Competition → Stage 6: competition",
+    ]
+    changed = {part.label: (part.before, part.after) for part in one.milestones[3].criteria}
+    assert changed == {}
 
 
 def test_an_episode_that_changed_meanwhile_stops_the_whole_move(cast):

@@ -10,6 +10,7 @@ from django.http import QueryDict
 from hypothesis import given
 from hypothesis import strategies as some
 
+from clinic.services.rules import Refused
 from outcomes.catalogue.seeds import load_catalogue
 from outcomes.forms.protocol_weeks import WeeksForm
 from outcomes.models.versions import ProtocolDraft, ProtocolVersion
@@ -298,7 +299,7 @@ def test_no_way_into_a_draft_lets_a_changed_number_keep_the_source_of_the_old_on
         "The number changed, and this source speaks of the number before. Type the source of the "
         "new one, or leave it blank: then it is this clinic’s setting."
     )
-    with pytest.raises(service.Refused) as refused:
+    with pytest.raises(Refused) as refused:
         service.save(
             actor=lead_of(cast), key=uuid4(), code=CODE, seen=1, body=made, answer=""
         )  # fmt: skip
