@@ -25,6 +25,32 @@ from tests.web import signed_in
 STARTER = dict(protocol_seeds())["starter-2.toml"]
 CATALOGUE = load_catalogue()
 OWN = {"text": "This clinic’s setting", "mark": "clinic_setting"}
+ADDED = [
+    {
+        "code": "single_hop_lsi", "label": "Single hop for distance symmetry: at least 82.5 %",
+        "hard": True, "sources": [OWN], "measure": "single_hop", "form": "symmetry",
+        "threshold": {"operator": ">=", "value": "82.5", "unit": "%"},
+        "maximum_age_days": 42,
+    },
+    {
+        "code": "effusion_2", "label": "Calm knee", "hard": False,
+        "sources": [{"text": "Own audit of 2025", "mark": "seen"}], "measure": "effusion",
+        "form": "grade",
+        "threshold": {"operator": "<=", "value": "trace", "unit": "{score}"},
+        "maximum_age_days": 10,
+    },
+    {
+        "code": "koos_sport", "label": "KOOS: Sport and recreation: at least 75 points",
+        "hard": True, "sources": [OWN], "score": "koos.sport", "form": "score",
+        "threshold": {"operator": ">=", "value": "75", "unit": "{score}"},
+        "maximum_age_days": 42,
+    },
+    {
+        "code": "giving_way", "label": "giving way: at most 0 events of this knee in 60 days",
+        "hard": True, "sources": [OWN], "event": "giving_way", "side": "same",
+        "threshold": {"operator": "<=", "value": 0, "unit": "{event}"}, "within_days": 60,
+    },
+]  # fmt: skip
 
 
 def body():
@@ -61,32 +87,7 @@ def test_a_criterion_is_added_with_its_source_and_taken_away_again(cast):
     )  # fmt: skip
     filled(client, f"{new}?of=koos.sport", value="75")
     filled(client, f"{new}?of=event:giving_way", within_days="60")
-    assert milestone("running")["criteria"][-4:] == [
-        {
-            "code": "single_hop_lsi", "label": "Single hop for distance symmetry: at least 82.5 %",
-            "hard": True, "sources": [OWN], "measure": "single_hop", "form": "symmetry",
-            "threshold": {"operator": ">=", "value": "82.5", "unit": "%"},
-            "maximum_age_days": 42,
-        },
-        {
-            "code": "effusion_2", "label": "Calm knee", "hard": False,
-            "sources": [{"text": "Own audit of 2025", "mark": "seen"}], "measure": "effusion",
-            "form": "grade",
-            "threshold": {"operator": "<=", "value": "trace", "unit": "{score}"},
-            "maximum_age_days": 10,
-        },
-        {
-            "code": "koos_sport", "label": "KOOS: Sport and recreation: at least 75 points",
-            "hard": True, "sources": [OWN], "score": "koos.sport", "form": "score",
-            "threshold": {"operator": ">=", "value": "75", "unit": "{score}"},
-            "maximum_age_days": 42,
-        },
-        {
-            "code": "giving_way", "label": "giving way: at most 0 events of this knee in 60 days",
-            "hard": True, "sources": [OWN], "event": "giving_way", "side": "same",
-            "threshold": {"operator": "<=", "value": 0, "unit": "{event}"}, "within_days": 60,
-        },
-    ]  # fmt: skip
+    assert milestone("running")["criteria"][-4:] == ADDED
     refused = filled(client, f"{new}?of=single_hop", form="symmetry", value="500")
     assert errors(refused) == {
         "value": ["This cannot be taken: 500 is outside 1 to 150. Type another value."]
