@@ -125,6 +125,8 @@ class WeeksForm(BodyForm):
         weeks = [row for row in sets if not row.get("before_surgery")]
         if data["add"] is not None:
             self._begin(weeks, data["add"])
+        if self.errors:
+            return data
         _end(weeks)
         before = [row for row in sets if row.get("before_surgery")]
         self.take({**self.body, "sets": [*before, *weeks]})

@@ -87,6 +87,11 @@ class Difference:
     by_code: bool = True
 
     @property
+    def otherwise(self) -> int:
+        """How many milestones are judged otherwise, or are in one of the protocols alone."""
+        return sum(not one.same for one in self.milestones)
+
+    @property
     def same(self) -> bool:
         """Whether nothing is judged otherwise."""
         toward = self.toward_before == self.toward_after

@@ -214,9 +214,9 @@ def test_the_weeks_of_a_draft_leave_none_out_and_the_choice_of_a_set_has_its_sou
         "add": [f"A set begins in week {second} already: edit that one."]
     }  # fmt: skip
     late = filled(client, weeks, from_2=str(second + 1))
-    assert errors(late)["from_3"] == [
-        f"Type a week after week {second + 1}: the set above begins in that one."
-    ]
+    assert errors(late) == {
+        "from_3": [f"Type a week after week {second + 1}: the set above begins in that one."]
+    }
     client.post(weeks, {**sent(client.get(weeks).context["form"]), "step": "remove:3"})
     assert body()["sets"] == before
     keep = [code for code in before[2]["measures"] if code != "effusion"]
