@@ -16,6 +16,7 @@ from outcomes.views import (
     patients,
     protocol_drafts,
     protocol_moves,
+    protocol_parts,
     protocols,
     published_sets,
     questionnaires,
@@ -104,6 +105,23 @@ urlpatterns = [
     path("protocols/drafts/<slug:code>/", protocol_drafts.draft, name="protocol_draft"),
     path("protocols/drafts/<slug:code>/publish", protocol_drafts.publish, name="publish_protocol"),
     path("protocols/drafts/<slug:code>/discard", protocol_drafts.discard, name="discard_protocol"),
+    path("protocols/drafts/<slug:code>/goal-table/", protocol_parts.goals, name="draft_goals"),
+    path("protocols/drafts/<slug:code>/asked-weeks/", protocol_parts.weeks, name="draft_weeks"),
+    path(
+        "protocols/drafts/<slug:code>/asked-weeks/<int:number>/",
+        protocol_parts.asked,
+        name="draft_set",
+    ),
+    path(
+        "protocols/drafts/<slug:code>/new-milestone/",
+        protocol_parts.new_milestone,
+        name="new_milestone",
+    ),
+    path(
+        "protocols/drafts/<slug:code>/<slug:milestone>/new-criterion/",
+        protocol_parts.new_criterion,
+        name="new_criterion",
+    ),
     path(
         "protocols/drafts/<slug:code>/<slug:milestone>/",
         protocol_drafts.milestone,

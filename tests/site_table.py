@@ -172,6 +172,16 @@ protocol_draft               GET   403 403 200 403 in
 protocol_draft               POST  403 403 422 403 in
 publish_protocol             POST  403 403 422 403 in
 discard_protocol             POST  403 403 422 403 in
+draft_goals                  GET   403 403 200 403 in
+draft_goals                  POST  403 403 422 403 in
+draft_weeks                  GET   403 403 200 403 in
+draft_weeks                  POST  403 403 422 403 in
+draft_set                    GET   403 403 200 403 in
+draft_set                    POST  403 403 422 403 in
+new_milestone                GET   403 403 200 403 in
+new_milestone                POST  403 403 422 403 in
+new_criterion                GET   403 403 200 403 in
+new_criterion                POST  403 403 422 403 in
 draft_milestone              GET   403 403 200 403 in
 draft_milestone              POST  403 403 422 403 in
 reading                      GET   403 200 200 404 in

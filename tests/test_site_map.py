@@ -169,6 +169,7 @@ class Rows:
             ("protocols", "code"): CODE if "drafts" in pattern else "composite",
             ("protocols", "version"): 1,
             ("protocols", "milestone"): "running",
+            ("protocols", "number"): 0,
             ("accounts", "pk"): 1,
         }
         if (noun, key) not in known:

@@ -24,8 +24,22 @@ FIELD: Final[Mapping[str, str]] = {
     "hard": "hard",
     "label": "label",
     "sources": "source",
+    "repeated": "repeated_",
+    "alike_to": "alike_to",
+    "key": "key_",
+    "form": "form",
+    "of": "of",
 }
 """The field of a criterion by the first key that the reader names."""
+MISSING: Final = "is missing"
+TOGETHER: Final[Mapping[str, str]] = {
+    "repeated": "Type both numbers of days, or leave both blank.",
+    "value_by_sex": "Type a number for women and one for men, or leave both blank.",
+}
+"""What is typed together or not at all, by the first key."""
+ALL_CONDITIONS: Final = "Its conditions are asked together, or none of them."
+GOALS: Final = "last_by_goal: "
+SETS: Final = "sets"
 NEVER_ALONE: Final = "needs a hard one"
 THROUGH_GROUP: Final = "it counts through its group alone"
 BEFORE_IT: Final = "does not stand before it"
@@ -38,14 +52,18 @@ def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, st
     """
     found = PLACE.search(str(error))
     if found is None:
-        return TOP, TOP, _plain(str(error).strip(": "))
+        return TOP, TOP, _whole(str(error).strip(": "), body)
     milestone = body["milestones"][int(found[1])]
     keys, sentence = _keys(found[3])
     if found[2] is None:
         return milestone["code"], _gate_field(keys), _sentence(sentence, milestone)
     criterion = milestone["criteria"][int(found[2])]
-    old = next(one for one in before["milestones"] if one["code"] == milestone["code"])
-    names: dict[str, str] = {one["code"]: one["label"] for one in old["criteria"]}
+    names: dict[str, str] = {
+        one["code"]: one["label"]
+        for each in before["milestones"]
+        if each["code"] == milestone["code"]
+        for one in each["criteria"]
+    }
     named = QUOTED.search(sentence)
     if named and THROUGH_GROUP in sentence:
         return (
@@ -55,9 +73,32 @@ def said_of(error: SeedError, *, body: Json, before: Json) -> tuple[str, str, st
         )
     if named and BEFORE_IT in sentence:
         return milestone["code"], TOP, _order(names.get(named[1], ""), criterion)
-    field = FIELD.get(keys[0].partition("[")[0], "")
+    first = keys[0].partition("[")[0]
+    field = FIELD.get(first, "")
     place = f"{criterion['code']}-{field}" if field else TOP
+    if sentence == MISSING and first in TOGETHER:
+        return milestone["code"], place, TOGETHER[first]
+    if first == "key":
+        return milestone["code"], place, f"{sentence} {ALL_CONDITIONS}"
     return milestone["code"], place, _sentence(sentence, milestone)
+
+
+def _whole(what: str, body: Json) -> str:
+    """A refusal that speaks of no one milestone: of the goals, the weeks, or everything."""
+    if what.startswith(GOALS) and "not there" in what:
+        return (
+            "A goal stops at that milestone. Open the goals first and let it stop at another one; "
+            "then take this one away."
+        )
+    if what.startswith(SETS):
+        keys, sentence = _keys(what)
+        place = re.fullmatch(r"sets\[(\d+)\]", keys[0])
+        which = f"“{body['sets'][int(place[1])]['label']}”" if place else "The weeks"
+        return (
+            f"{which}: {sentence}. Every week stands in one set and in no other, from week 0 on, "
+            "and the last set has no end."
+        )
+    return _plain(what)
 
 
 def _keys(text: str) -> tuple[list[str], str]:

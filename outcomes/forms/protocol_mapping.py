@@ -11,7 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import count
 from typing import Any, Final
+
+from django.utils.text import slugify
 
 from clinic import words
 from outcomes.catalogue.fields import Fields, sources_from
@@ -57,11 +60,13 @@ class Setting:
         *before, last = self.way
         place: Any = mapping
         for step in before:
-            place = place[step]
+            place = place.setdefault(step, {}) if isinstance(step, str) else place[step]
         if value is None:
             place.pop(last, None)
         else:
             place[last] = value
+        if before and not place:
+            mapping.pop(str(before[0]))
 
 
 def settings_of(criterion: Json, *, measures: Mapping[str, Measure]) -> list[Setting]:
@@ -84,32 +89,37 @@ def settings_of(criterion: Json, *, measures: Mapping[str, Measure]) -> list[Set
 
 
 def _values(criterion: Json, measures: Mapping[str, Measure]) -> list[Setting]:
-    """The thresholds: one, one for each sex, or one for each band of people."""
+    """The thresholds: one, or one for each band of people."""
     if "of" in criterion:
         return [_how_many(criterion)]
     threshold = criterion["threshold"]
-    sign = unit_sign(unit=threshold["unit"])
-    unit = "" if sign.startswith("{") else sign
+    unit = unit_words(threshold["unit"])
     grades = _grades(criterion, measures)
     kind = CHOICE if grades else WHOLE if "event" in criterion else NUMBER
 
     def one(name: str, label: str, way: Way, was: str = "") -> Setting:
-        said = f"{was}{{}}{'' if unit in ('', '°') else ' '}{unit}"
+        said = f"{was}{{}}{unit_after(unit)}"
         choices = tuple((word, word) for word in grades)
         return Setting(name=name, label=label, way=way, kind=kind, was=said, choices=choices)
 
     asked = OPERATOR[Operator(threshold["operator"])]
     limit = f"Asks {asked}{f', in {unit}' if unit else ''}"
     found = [one("value", limit, ("threshold", "value"))]
-    found += [
-        one(f"value_{sex}", f"{limit} for {said}", ("value_by_sex", sex), f"for {said} ")
-        for sex, said in SEXES.items()
-        if sex in criterion.get("value_by_sex", {})
-    ]
     for place, band in enumerate(criterion.get("bands", ())):
         who, way = band_words(band), ("bands", place, "value")
         found.append(one(f"value_band_{place}", f"{limit} for {who}", way, f"for {who} "))
     return found
+
+
+def unit_words(unit: str) -> str:
+    """The sign of a unit; nothing for what is only counted."""
+    sign = unit_sign(unit=unit)
+    return "" if sign.startswith("{") else sign
+
+
+def unit_after(sign: str) -> str:
+    """A sign as it stands after a number."""
+    return f"{'' if sign in ('', '°') else ' '}{sign}"
 
 
 def band_words(band: Json) -> str:
@@ -165,7 +175,9 @@ def later_words(code: str) -> str:
 
 def kept_text(setting: Setting, typed: Any, before: Any) -> Any:
     """A typed value as it is kept: the text there was where it is the same number."""
-    if typed is None or setting.kind != NUMBER:
+    if typed in (None, ""):
+        return None
+    if setting.kind != NUMBER:
         return typed
     if before is not None and Decimal(str(before)) == typed:
         return before
@@ -188,7 +200,18 @@ def sources_of(*, base: Json, new: Json, settings: Sequence[Setting]) -> list[di
 
 def _was(setting: Setting, base: Json) -> str:
     before = setting.of(base)
+    before = dict(setting.choices).get(before, before)
     return setting.was.format(before) if before is not None else f"without “{setting.label}”"
+
+
+def is_own(row: Json) -> bool:
+    """Whether nothing but this clinic's setting stands behind a number that has no older one."""
+    return [one["text"] for one in row["sources"]] == [OWN_SETTING]
+
+
+def own_source(text: str, mark: str) -> list[dict[str, str]]:
+    """The source of something new: as it was typed, or this clinic's setting."""
+    return [{"text": text or OWN_SETTING, "mark": mark if text else SETTING}]
 
 
 def typed_source(*, base: Json, now: Json, settings: Sequence[Setting]) -> tuple[str, str]:
@@ -236,6 +259,19 @@ def stepped(rows: Iterable[Json], *, step: str) -> list[Any]:
 def place_of(rows: Sequence[Json], code: str) -> int:
     """Where the row with a code stands. Raises ``StopIteration`` for none."""
     return next(number for number, row in enumerate(rows) if row["code"] == code)
+
+
+def code_from(text: str, *, taken: Iterable[str], end: str = "") -> str:
+    """A code that is not taken, made from words.
+
+    >>> code_from("Squat to 60 °", taken=["squat_to_60"]), code_from("7 m", taken=[], end="_lsi")
+    ('squat_to_60_2', 'm_7_lsi')
+    """
+    stem = slugify(text).replace("-", "_")[:40].strip("_") or "own"
+    stem = stem if stem[0].isalpha() else f"{stem.lstrip('0123456789_') or 'own'}_{stem[0]}"
+    there = set(taken)
+    tries = (f"{stem}{'' if number == 1 else f'_{number}'}{end}" for number in count(1))
+    return next(code for code in tries if code not in there)
 
 
 def part_of(mapping: Json, code: str) -> Json | None:

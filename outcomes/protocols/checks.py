@@ -28,7 +28,7 @@ UNITS: Final[Mapping[Form, str]] = {
 
 def check_measure(criterion: Criterion, measure: Measure, fields: Fields) -> None:
     """Refuse a form, unit, threshold or grade that does not go with the measure."""
-    if not _fits(form=criterion.form, measure=measure):
+    if not fits(form=criterion.form, measure=measure):
         raise fields.refuse("form", f"{criterion.form} does not go with {measure.code}")
     if criterion.unit != UNITS.get(criterion.form, measure.unit):
         raise fields.refuse(
@@ -42,7 +42,8 @@ def check_measure(criterion: Criterion, measure: Measure, fields: Fields) -> Non
         raise fields.refuse("alike_to", "is a grade worse than the value")
 
 
-def _fits(*, form: Form, measure: Measure) -> bool:
+def fits(*, form: Form, measure: Measure) -> bool:
+    """Whether a measure can be looked at in this form."""
     return {
         Form.INVOLVED: not measure.grades,
         Form.GRADE: bool(measure.grades),

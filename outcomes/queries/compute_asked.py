@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final, TypeVar
 
+from outcomes.core.measures import OWN
 from outcomes.core.quantities import plain
 
 ISO_DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
@@ -92,6 +93,11 @@ class Asked:
         if not isinstance(value, str) or value not in known:
             raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
         return known[value]
+
+    def own(self, key: str) -> bool:
+        """Whether a key names something of the clinic's own, which only its database knows."""
+        value = self._left.get(key)
+        return isinstance(value, str) and value.startswith(OWN)
 
     def text(self, key: str, *, default: str | None = None) -> str:
         """A text."""

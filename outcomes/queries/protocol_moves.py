@@ -11,6 +11,7 @@ from uuid import UUID
 from clinic import clock, words
 from clinic.models.care import OPEN_CARE_STATES, Episode
 from clinic.queries.care import week_words
+from outcomes.core.pairing import pairs
 from outcomes.core.values import (
     Criterion,
     CriterionResult,
@@ -72,13 +73,23 @@ class MilestoneChange:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Difference:
-    """What a move would change for one episode. ``decided``: milestones it would leave behind."""
+    """What a move would change for one episode. ``decided``: milestones it would leave behind.
+
+    ``by_code``: both protocols name milestones alike; else they stand beside each other by what
+    they judge.
+    """
 
     who: Movable
     decided: str
     toward_before: str
     toward_after: str
     milestones: tuple[MilestoneChange, ...]
+    by_code: bool = True
+
+    @property
+    def otherwise(self) -> int:
+        """How many milestones are judged otherwise, or are in one of the protocols alone."""
+        return sum(not one.same for one in self.milestones)
 
     @property
     def same(self) -> bool:
@@ -139,6 +150,7 @@ def differences(
 def _difference(*, who: Movable, now: Record, then: Record, rules: InForce, on: date) -> Difference:
     before, after = (judge_record(record=one, rules=rules, on=on).milestones for one in (now, then))
     old, new = ({one.milestone.code: one for one in judged} for judged in (before, after))
+    beside = pairs(before=[one.milestone for one in before], after=[one.milestone for one in after])
     return Difference(
         who=who,
         decided=words.listed(
@@ -147,15 +159,36 @@ def _difference(*, who: Movable, now: Record, then: Record, rules: InForce, on: 
         toward_before=_toward(before, now),
         toward_after=_toward(after, then),
         milestones=tuple(
-            MilestoneChange(
-                code=code,
-                label=(new.get(code) or old[code]).milestone.label,
-                before=_stands(old.get(code), now, on),
-                after=_stands(new.get(code), then, on),
-                criteria=_criteria(old.get(code), new.get(code), rules.measures),
+            _change(
+                None if i is None else before[i],
+                None if j is None else after[j],
+                now=now, then=then, measures=rules.measures, on=on,
             )
-            for code in [*new, *(code for code in old if code not in new)]
+            for i, j in beside
         ),
+        by_code=bool({*old} & {*new}),
+    )  # fmt: skip
+
+
+def _change(
+    old: MilestoneResult | None,
+    new: MilestoneResult | None,
+    *,
+    now: Record,
+    then: Record,
+    measures: Mapping[str, Measure],
+    on: date,
+) -> MilestoneChange:
+    """A row of the table: a milestone of each, or of one alone."""
+    labels = [one.milestone.label for one in (old, new) if one is not None]
+    either = new or old
+    assert either is not None  # noqa: S101  a pair has at least one side
+    return MilestoneChange(
+        code=either.milestone.code,
+        label=" → ".join(dict.fromkeys(labels)),
+        before=_stands(old, now, on),
+        after=_stands(new, then, on),
+        criteria=_criteria(old, new, measures),
     )
 
 
@@ -178,8 +211,8 @@ def _criteria(
     """The criteria that differ, in the order of the new milestone, those that fall away last."""
     if old is None or new is None:
         return ()
-    before = {one.criterion.code: one for one in old.criteria}
     after = {one.criterion.code: one for one in new.criteria}
+    before = _named_alike(old.criteria, after)
     changes = []
     for code in [*after, *(code for code in before if code not in after)]:
         was, is_now = (_said(each.get(code), each, measures) for each in (before, after))
@@ -187,6 +220,27 @@ def _criteria(
             label = (after.get(code) or before[code]).criterion.label
             changes.append(CriterionChange(label=label, before=was, after=is_now))
     return tuple(changes)
+
+
+def _named_alike(
+    criteria: Sequence[CriterionResult], after: Mapping[str, CriterionResult]
+) -> dict[str, CriterionResult]:
+    """The criteria by the code of the one they stand beside: the same code, or the same thing
+    judged in the same form; by their own code where there is none.
+    """
+    own = {one.criterion.code for one in criteria}
+    free = [one.criterion for code, one in after.items() if code not in own]
+    found = {}
+    for one in criteria:
+        code, mine = one.criterion.code, one.criterion
+        if code not in after and mine.measure:
+            judged = (mine.measure, mine.form)
+            beside = next((each for each in free if (each.measure, each.form) == judged), None)
+            if beside is not None:
+                free.remove(beside)
+                code = beside.code
+        found[code] = one
+    return found
 
 
 def _said(
@@ -198,7 +252,7 @@ def _said(
     if found is None:
         return NOT_THERE
     criterion: Criterion = found.criterion
-    names = {code: one.criterion.label for code, one in beside.items()}
+    names = {one.criterion.code: one.criterion.label for one in beside.values()}
     asked = asks(criterion=criterion, measures=measures, names=names)
     beside_it = "" if criterion.hard else ", shown beside"
     return f"{RESULT[found.result]} (asks {asked}{beside_it})"

@@ -16,10 +16,13 @@ from outcomes.core.values import (
     Form,
     Gate,
     Measure,
+    MeasureSet,
     Milestone,
     Protocol,
     Subject,
 )
+from outcomes.core.wording import conditions_words
+from outcomes.protocols.editing import out_of_order
 from outcomes.queries.milestone_words import LATER
 from outcomes.queries.opened import source_lines
 from outcomes.queries.result_words import OPERATOR, age_words, asked_words
@@ -39,6 +42,16 @@ class CriterionLine:
     hard: bool
     counts_for: str
     only: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetLine:
+    """What a visit asks for in a stretch of weeks, to read."""
+
+    label: str
+    weeks: str
+    asked: str
     sources: tuple[str, ...]
 
 
@@ -86,6 +99,8 @@ def _line(
     if criterion.repeat:
         apart = words.several(criterion.repeat.apart_days, "day")
         only.append(f"met twice, {apart} apart, within {criterion.repeat.within_days} days")
+    if criterion.key:
+        only.append(conditions_words(measure=measures[criterion.measure], key=criterion.key))
     days = criterion.maximum_age_days
     return CriterionLine(
         code=criterion.code,
@@ -96,6 +111,46 @@ def _line(
         only=words.listed(only),
         sources=source_lines(sources=criterion.sources),
     )
+
+
+def set_lines(*, protocol: Protocol, measures: Mapping[str, Measure]) -> tuple[SetLine, ...]:
+    """What the visits of a protocol ask for, stretch by stretch."""
+    return tuple(
+        SetLine(
+            label=one.label,
+            weeks=_stretch(one),
+            asked="; ".join(measures[code].label for code in one.measures),
+            sources=source_lines(sources=one.sources),
+        )
+        for one in protocol.sets
+    )
+
+
+def _stretch(one: MeasureSet) -> str:
+    if one.first is None:
+        return "before surgery"
+    if one.last is None:
+        return f"from week {one.first} on"
+    return f"week {one.first}" if one.first == one.last else f"weeks {one.first} to {one.last}"
+
+
+def plan_differs(
+    *, before: Protocol, after: Protocol, measures: Mapping[str, Measure]
+) -> tuple[str, ...]:
+    """Where the milestones stop and what visits ask for, where it differs: a sentence each."""
+    labels = [{one.code: one.label for one in each.milestones} for each in (before, after)]
+    found = []
+    for goal, last in after.last_by_goal.items():
+        was = before.last_by_goal.get(goal, "")
+        if was != last:
+            old, new = labels[0].get(was, was), labels[1][last]
+            found.append(f"Goal {GOAL[goal]}: the milestones stop with {new}, was {old}.")
+    was_asked = {one.weeks: one for one in set_lines(protocol=before, measures=measures)}
+    for one in set_lines(protocol=after, measures=measures):
+        old_set = was_asked.get(one.weeks)
+        if old_set is None or (one.label, one.asked) != (old_set.label, old_set.asked):
+            found.append(f"Visits {one.weeks} ({one.label}) ask for: {one.asked}.")
+    return tuple(found)
 
 
 def gate_words(*, gate: Gate, before_surgery: bool) -> str:
@@ -109,6 +164,22 @@ def gate_words(*, gate: Gate, before_surgery: bool) -> str:
     later = [f"{LATER.get(code, _plain(code))}: month {months}" for code, months in gate.later]
     waived = [f"{_plain(kind)}: no earliest date" for kind in gate.waived_for]
     return "; ".join([said, *later, *waived])
+
+
+def order_words(*, protocol: Protocol) -> tuple[str, ...]:
+    """A sentence for each milestone that, by dates alone, comes before the one it follows."""
+    return tuple(
+        f"{one.later.label} could be entered before {one.earlier.label}, which stands before it"
+        f"{f' ({LATER.get(one.who, _plain(one.who))})' if one.who else ''}: "
+        f"{_date(one.later.gate, one.who)} and {_date(one.earlier.gate, one.who)}. Give it a later "
+        "earliest date, or change their order."
+        for one in out_of_order(protocol=protocol)
+    )
+
+
+def _date(gate: Gate, who: str) -> str:
+    months = dict(gate.later).get(who, gate.months)
+    return f"week {gate.weeks}" if months is None else f"month {months}"
 
 
 def _plain(code: str) -> str:
@@ -197,11 +268,14 @@ def _milestone_differs(before: MilestoneLines, after: MilestoneLines) -> list[st
         f"{after.label}: “{one.label}” is not asked." for one in before.criteria
         if one.code not in there
     ]  # fmt: skip
-    if [one.code for one in after.criteria] != [code for code in was if code in there]:
+    kept = [one.code for one in after.criteria if one.code in was]
+    if kept != [code for code in was if code in there]:
         found.append(f"{after.label}: the criteria stand in another order.")
     for one in after.criteria:
         if one.code in was:
             found += [f"{after.label}: {said}" for said in _criterion_differs(was[one.code], one)]
+        else:
+            found.append(f"{after.label}: “{one.label}” is new, {_counts(one)}.")
     return found
 
 

@@ -21,13 +21,20 @@ from clinic.services import acts
 from clinic.services.rules import Refused
 from outcomes.catalogue.fields import SeedError
 from outcomes.catalogue.seeds import canonical_json, fingerprint
+from outcomes.core.values import Protocol
 from outcomes.models.versions import ProtocolDraft, ProtocolVersion
+from outcomes.protocols.editing import without_source
 from outcomes.protocols.reading import protocol_from
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.protocol_list import body_of, code_for, draft_of
+from outcomes.queries.protocol_words import order_words
 from outcomes.services.catalogue import once_each
 
 Json = Mapping[str, Any]
+OLD_SOURCE: Final = (
+    "The number changed, and this source speaks of the number before. Type the source of the new "
+    "one, or leave it blank: then it is this clinic’s setting."
+)
 AFRESH: Final = "Nothing was overwritten. Open the draft afresh to see what changed."
 
 
@@ -65,7 +72,8 @@ def save(*, actor: Actor, key: UUID, code: str, seen: int, body: Json, answer: s
     """Put an edited mapping into a draft; ``seen`` is the version that it was made from.
 
     Raises ``Conflict`` when somebody saved it meanwhile, ``Unprocessable`` for a mapping that the
-    reader of protocols refuses: forms say which field.
+    reader of protocols refuses, ``Refused`` for a changed number that keeps the source of the old
+    one: forms say which field.
     """
 
     def do() -> str:
@@ -73,6 +81,7 @@ def save(*, actor: Actor, key: UUID, code: str, seen: int, body: Json, answer: s
         if (body["code"], body["version"]) != (row.body["code"], row.body["version"]):
             raise Unprocessable("The code of a draft stays what it is.")
         _read(body)
+        _refuse_old_sources(body_of(code=row.base) or {}, body)
         saved = ProtocolDraft.objects.filter(pk=row.pk, version=seen).update(
             body=body, version=F("version") + 1, author_id=actor.staff_id, changed_at=clock.now()
         )
@@ -89,7 +98,8 @@ def publish(*, actor: Actor, key: UUID, code: str, seen: int, note: str) -> str:
     """Freeze a draft as the next version of its protocol, and end the draft; returns its address.
 
     ``note`` says in a line what changed. Raises ``Refused`` where nothing differs from the version
-    it was copied from, and ``Conflict`` for another draft than the one that was looked at.
+    it was copied from or a milestone would come before the one it follows, and ``Conflict`` for
+    another draft than the one that was looked at.
     """
 
     def do() -> str:
@@ -97,7 +107,7 @@ def publish(*, actor: Actor, key: UUID, code: str, seen: int, note: str) -> str:
         if row.version != seen:
             raise Conflict(AFRESH)
         _refuse_same(row)
-        _read(row.body)
+        _refuse_order(_read(row.body))
         body = canonical_json(row.body)
         with once_each():
             made = ProtocolVersion.objects.create(
@@ -169,13 +179,26 @@ def _draft(code: str) -> ProtocolDraft:
     return row
 
 
-def _read(body: Json) -> None:
+def _read(body: Json) -> Protocol:
     try:
-        protocol_from(body, in_force().measures, where="")
+        return protocol_from(body, in_force().measures, where="")
     except SeedError as error:
         raise Unprocessable(
             f"This protocol contradicts itself: {str(error).strip(': ')}."
         ) from error
+
+
+def _refuse_old_sources(before: Json, body: Json) -> None:
+    """A changed number has a source of its own: what a source says of one, it says of no other."""
+    for _, criterion in without_source(before=before, after=body):
+        field = f"{criterion}-source" if criterion else "source"
+        raise Refused({field: OLD_SOURCE})
+
+
+def _refuse_order(protocol: Protocol) -> None:
+    said = order_words(protocol=protocol)
+    if said:
+        raise Refused({"": " ".join(said)})
 
 
 def _refuse_same(row: ProtocolDraft) -> None:

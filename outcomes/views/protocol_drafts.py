@@ -12,12 +12,23 @@ from clinic import access
 from clinic.http import StaffRequest, Unprocessable
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page
-from outcomes.forms.protocol_drafts import DiscardForm, DraftForm, MilestoneForm, PublishForm
+from outcomes.forms.protocol_drafts import (
+    BodyForm,
+    DiscardForm,
+    DraftForm,
+    MilestoneForm,
+    PublishForm,
+)
 from outcomes.forms.protocol_mapping import part_of
 from outcomes.protocols.reading import protocol_from
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.protocol_list import body_of, draft_of
-from outcomes.queries.protocol_words import protocol_lines, what_differs
+from outcomes.queries.protocol_words import (
+    order_words,
+    plan_differs,
+    protocol_lines,
+    what_differs,
+)
 from outcomes.services import protocols as service
 
 if TYPE_CHECKING:
@@ -27,7 +38,7 @@ MANAGE = Action.MANAGE_CATALOGUE
 TEMPLATE = "outcomes/protocol_draft.html"
 
 
-def _draft(request: StaffRequest, code: str) -> ProtocolDraft:
+def draft_for(request: StaffRequest, code: str) -> ProtocolDraft:
     """A draft, for leads; the audit row says that it was opened."""
     access.site(request, MANAGE)
     found = draft_of(code=code)
@@ -37,7 +48,7 @@ def _draft(request: StaffRequest, code: str) -> ProtocolDraft:
     return found
 
 
-def _given(found: ProtocolDraft) -> dict[str, Any]:
+def given(found: ProtocolDraft) -> dict[str, Any]:
     """What the forms of a draft are made of."""
     return {
         "body": found.body,
@@ -48,18 +59,17 @@ def _given(found: ProtocolDraft) -> dict[str, Any]:
 
 def draft(request: StaffRequest, code: str) -> HttpResponse:
     """The name of a draft, the order of its milestones, what differs, and how to publish it."""
-    found = _draft(request, code)
+    found = draft_for(request, code)
     now = {"label": found.body["label"], "seen": found.version}
-    form = DraftForm(request.POST or None, initial=now, **_given(found))
+    form = DraftForm(request.POST or None, initial=now, **given(found))
     answer = attempt(
-        form, lambda: _save(request, found, form, reverse("protocol_draft", args=[code]))
+        form, lambda: save(request, found, form, reverse("protocol_draft", args=[code]))
     )
     return answer or _shown(request, found, form, edit=form)
 
 
-def _save(
-    request: StaffRequest, found: ProtocolDraft, form: DraftForm | MilestoneForm, answer: str
-) -> str:
+def save(request: StaffRequest, found: ProtocolDraft, form: BodyForm, answer: str) -> str:
+    """Keep what a form made of a draft; returns the address to go to."""
     return service.save(
         actor=request.actor,
         key=form.cleaned_data["key"],
@@ -72,13 +82,13 @@ def _save(
 
 def milestone(request: StaffRequest, code: str, milestone: str) -> HttpResponse:
     """One milestone of a draft: its earliest date and every criterion."""
-    found = _draft(request, code)
+    found = draft_for(request, code)
     row = part_of(found.body, milestone)
     if row is None:
         raise Http404(milestone)
     now = {"label": row["label"], "seen": found.version}
-    form = MilestoneForm(request.POST or None, initial=now, milestone=milestone, **_given(found))
-    answer = attempt(form, lambda: _save(request, found, form, _after(request, code, milestone)))
+    form = MilestoneForm(request.POST or None, initial=now, milestone=milestone, **given(found))
+    answer = attempt(form, lambda: save(request, found, form, _after(request, code, milestone)))
     context = {"draft": found, "milestone": row}
     return answer or form_page(request, "outcomes/draft_milestone.html", form, context)
 
@@ -103,7 +113,7 @@ def publish(request: StaffRequest, code: str) -> HttpResponse:
             actor=request.actor, code=code, **form.typed(("key", "seen", "note"))
         ),
     )
-    return answer or _shown(request, _draft(request, code), form, publishing=form)
+    return answer or _shown(request, draft_for(request, code), form, publishing=form)
 
 
 @require_POST
@@ -129,18 +139,22 @@ def _shown(
     publishing: PublishForm | None = None,
 ) -> HttpResponse:
     """The page of a draft; ``form`` is the one whose errors it shows."""
-    given, rules = _given(found), in_force()
-    after = protocol_lines(
-        protocol=protocol_from(found.body, rules.measures), measures=rules.measures
-    )
-    before = protocol_lines(protocol=rules.protocols[found.base], measures=rules.measures)
+    rules = in_force()
+    measures, base = rules.measures, rules.protocols[found.base]
+    protocol = protocol_from(found.body, measures)
+    after = protocol_lines(protocol=protocol, measures=measures)
+    before = protocol_lines(protocol=base, measures=measures)
     now = {"label": found.body["label"], "seen": found.version}
     context = {
         "draft": found,
-        "base": rules.protocols[found.base].named,
+        "base": base.named,
         "milestones": after,
-        "differs": what_differs(before=before, after=after),
-        "edit": edit or DraftForm(initial=now, **given),
+        "differs": (
+            *what_differs(before=before, after=after),
+            *plan_differs(before=base, after=protocol, measures=measures),
+        ),
+        "order": order_words(protocol=protocol),
+        "edit": edit or DraftForm(initial=now, **given(found)),
         "publishing": publishing or PublishForm(),
     }
     return form_page(request, TEMPLATE, form, context)

@@ -14,7 +14,7 @@ from clinic.views.acting import attempt, form_page
 from outcomes.forms.protocol_drafts import CopyForm, NewEpisodesForm
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.protocol_list import draft_list, new_at, protocol_list
-from outcomes.queries.protocol_words import protocol_lines
+from outcomes.queries.protocol_words import protocol_lines, set_lines
 from outcomes.services import protocols as service
 
 SEE, MANAGE = Action.SEE_CASELOAD, Action.MANAGE_CATALOGUE
@@ -103,6 +103,7 @@ def _shown(request: StaffRequest, name: str, form: CopyForm) -> HttpResponse:
     context = {
         "row": row,
         "milestones": protocol_lines(protocol=rules.protocols[name], measures=rules.measures),
+        "sets": set_lines(protocol=rules.protocols[name], measures=rules.measures),
         "leads": bool(mine),
         "sites": new_at(site_ids=mine) if mine else [],
     }

@@ -65,6 +65,7 @@ def own_version(
     body["milestones"][1]["label"] = running
     (asked,) = (row for row in body["milestones"][1]["criteria"] if row["code"] == "quadriceps")
     asked["threshold"]["value"] = quadriceps
+    asked["sources"] = [{"text": "Own audit of 2025", "mark": "clinic_setting"}]
     asked["label"] = f"Quadriceps symmetry at least {quadriceps} %"
     protocols.save(actor=actor, key=uuid4(), code=code, seen=1, body=body, answer="")
     protocols.publish(actor=actor, key=uuid4(), code=code, seen=2, note="another threshold")

@@ -299,7 +299,7 @@ def test_the_next_version_of_an_own_one_keeps_its_code_and_leaves_the_first_as_i
     ]  # fmt: skip
     assert (rows[0].body, rows[0].sha256) == (first.body, first.sha256)
     text = criterion(json.loads(rows[1].body), "running", "quadriceps")["sources"][0]["text"]
-    assert text.startswith("This clinic’s setting, was 60 % by Most reported running criteria")
+    assert text.startswith("This clinic’s setting, was 60 % by Own audit of 2025")
     same = copied(client)
     assert list(same.context["form"].errors["label"]) == [
         f"There is a protocol {CODE} already. Choose another name."

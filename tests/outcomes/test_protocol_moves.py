@@ -29,6 +29,30 @@ from tests.web import signed_in, words_of
 OWN = f"{CODE}@1"
 MOVE = f"/protocols/{CODE}-1/episodes"
 HIGHER = "90"
+STARTER_TO_COMPOSITE = [
+    (
+        "stage_3", "Flexion at least 120°", "Recorded as met (asks at least 120°)",
+        "Recorded as met (asks at least 120°, shown beside)",
+    ),
+    (
+        "stage_3", "Effusion at most 1+", "Recorded as met (asks zero or trace)",
+        "Recorded as met (asks zero, trace or 1+)",
+    ),
+    (
+        "stage_3", "Quadriceps symmetry at least 60 %",
+        "Recorded as met (asks at least 70 %, shown beside)",
+        "Recorded as met (asks at least 60 %)",
+    ),
+    (
+        "stage_3", "Front-of-knee pain at most 3 of 10",
+        "Recorded as met (asks at most 2 of 10)", "Recorded as met (asks at most 3 of 10)",
+    ),
+    (
+        "stage_6", "No effusion", "Recorded as met (asks zero or trace)",
+        "Not met (asks zero)",
+    ),
+]  # fmt: skip
+"""Milestone, criterion, as it is and as it would be, in week 15 of the told story."""
 
 
 def another(cast, name, *, site=None, **changes):
@@ -170,6 +194,55 @@ def test_all_are_moved_at_once_and_the_same_form_twice_moves_them_once(cast):
     rows = Episode.objects.order_by("pk").values_list("protocol", "version")
     assert list(rows) == [(OWN, 2)] * 3
     assert EpisodeChange.objects.count() == 3
+
+
+def test_the_difference_is_judged_for_ten_at_a_time_and_what_was_not_shown_is_not_moved(cast):
+    own_version(cast)
+    others = [another(cast, f"Pat {letter}") for letter in "ABCDEFGHIJK"]
+    client = signed_in(cast.lead)
+
+    def hidden(answer, name):
+        return re.findall(f'name="{name}" value="([^"]+)"', answer.content.decode())
+
+    first = client.post(MOVE, {"key": str(uuid4()), "all": "1"})
+    assert len(first.context["found"]) == 10
+    assert "10 of 12 shown so far. Those that were not shown are not moved." in words_of(first)
+    shown, later = hidden(first, "episode"), hidden(first, "later")
+    assert sorted([*shown, *later]) == sorted(ticks(cast.episode, *others))
+    ask = {"key": str(uuid4()), "episode": shown, "later": later}
+    second = client.post(MOVE, {**ask, "next": "1"})
+    assert [one.who.value for one in second.context["found"]] == later
+    assert (hidden(second, "episode"), hidden(second, "later")) == ([*shown, *later], [])
+    assert "Move the 12 episodes shown" in words_of(second)
+    assert client.post(MOVE, {**ask, "reason": "strength first"}).status_code == 302
+    left = Episode.objects.exclude(protocol=OWN)
+    assert sorted(f"{row.uid}:{row.version}" for row in left) == sorted(later)
+
+
+def test_protocols_without_a_common_name_are_compared_stage_by_stage(cast):
+    week_15(cast)
+    rules = in_force()
+    (one,) = differences(
+        chosen=movable(site_ids=[cast.harbour.pk], protocol="composite@1", rules=rules),
+        protocol="composite@1",
+        rules=rules,
+    )
+    assert not one.by_code
+    assert [row.label for row in one.milestones] == [
+        "Stage 1: protect and wake up",
+        "Stage 2: restore",
+        "Step-down work → Stage 3: build strength and control",
+        "Running → Stage 4: run and land",
+        "Hopping and landing → Stage 5: sport practice",
+        "Competition → Stage 6: competition",
+    ]
+    both = [
+        (row.code, part.label, part.before, part.after)
+        for row in one.milestones
+        for part in row.criteria
+        if "not in it" not in (part.before, part.after)
+    ]
+    assert both == STARTER_TO_COMPOSITE
 
 
 def test_an_episode_that_changed_meanwhile_stops_the_whole_move(cast):

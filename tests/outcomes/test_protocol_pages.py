@@ -1,5 +1,6 @@
 """The list of protocols, one to read, what new episodes take, and lists of several protocols."""
 
+import json
 from datetime import date
 from decimal import Decimal
 from uuid import uuid4
@@ -14,6 +15,7 @@ from outcomes.core.kinds import Form, Operator, Subject
 from outcomes.core.values import Band, Criterion, Mark, Source
 from outcomes.models.versions import ProtocolVersion
 from outcomes.queries.catalogue import DEFAULT, in_force
+from outcomes.queries.compute import answer_line
 from outcomes.queries.protocol_words import asks, gate_words
 from tests.clinic.desk import EPISODE, OPERATION, PERSON, posted
 from tests.factories.clinic import EpisodeFactory, PatientFactory
@@ -226,3 +228,34 @@ def test_a_drawing_shows_the_thresholds_of_the_protocols_that_its_episodes_follo
     assert lines()[:2] == [
         (Decimal(60), "running asks 60 %"), (Decimal(80), "hopping and landing asks 80 %"),
     ]  # fmt: skip
+
+
+def test_compute_judges_by_a_protocol_of_the_clinics_own_on_its_database(cast):
+    own_version(cast, quadriceps="90")
+    call = {
+        "calc": "milestones", "protocol": f"{CODE}@1", "on": "2026-06-01",
+        "episode": {
+            "knee": "right", "kind": "reconstruction", "index_date": "2026-02-16",
+            "graft": "hamstring", "graft_from": "same_limb", "other_limb": "healthy",
+            "sex": "female", "birth_date": "1999-05-02", "goal": "straight_line",
+        },
+        "readings": [
+            {
+                "measure": "quadriceps_torque", "limb": limb, "value": value, "date": "2026-05-30",
+                "conditions": {"device": "fixed", "knee_angle": 90},
+            }
+            for limb, value in (("left", 200), ("right", 170))
+        ],
+    }  # fmt: skip
+
+    def results(protocol):
+        said = json.loads(answer_line(line=json.dumps(call | {"protocol": protocol}))[0])
+        if not said["ok"]:
+            return said["error"]
+        rows = said["milestones"][-1]["criteria"]
+        one = next(row for row in rows if row["code"] == "quadriceps")
+        return one["threshold"], one["result"]
+
+    assert results("starter@2") == (70, "met")
+    assert results(f"{CODE}@1") == (90, "not_met_borderline")
+    assert results(f"{CODE}@2") == f'"protocol" cannot be "{CODE}@2": send one of "{CODE}@1".'
