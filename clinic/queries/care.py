@@ -62,11 +62,16 @@ def earliest_injury(*, patient_id: int) -> date | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Aside:
-    """What a clinician set aside, from which day on, and why."""
+    """What a clinician set aside, from which day on, and why; ``until`` where it was taken back."""
 
     on: date
     by: str
     reason: str
+    until: date | None = None
+
+    def counts(self, *, on: date) -> bool:
+        """Whether it is set aside on that day."""
+        return self.on <= on and (self.until is None or on <= self.until)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -98,7 +103,7 @@ class Limit:
         """Whether it is set aside on that day, but was meant to hold then or later."""
         return (
             self.aside is not None
-            and self.aside.on <= on
+            and self.aside.counts(on=on)
             and (self.meant_until is None or on <= self.meant_until)
         )
 
@@ -111,15 +116,20 @@ class Told:
     gates: list[tuple[str, Aside]]
 
 
+REPLACED_BY = ("superseded_by__recorded_by", "superseded_by__superseded_by__recorded_by")
+"""The rows that replaced one: the newer instruction, and what came after it."""
+
+
 def told_of(*, episode_ids: Collection[int]) -> dict[int, Told]:
     """Limits and gates set aside of each episode, oldest first. One statement.
 
-    "Asked: no limit" is an answer and no limit, so it is left out.
+    "Asked: no limit" is an answer and no limit, so it is left out. A usual limit that was set aside
+    and taken back is two of them: as far as it held before, and from that day on.
     """
     rows = (
         care.Restriction.objects.filter(episode_id__in=episode_ids)
-        .exclude(kind="none")
-        .select_related("recorded_by", "superseded_by__recorded_by")
+        .exclude(kind__in=["none", "taken_back"])
+        .select_related("recorded_by", *REPLACED_BY)
         .order_by("since", "id")
     )
     gates: dict[int, list[tuple[str, Aside]]] = {ident: [] for ident in episode_ids}
@@ -200,7 +210,13 @@ def _limit(row: care.Restriction) -> Limit:
 
 
 def _aside(row: care.Restriction) -> Aside:
-    return Aside(on=row.since, by=row.recorded_by.full_name, reason=row.limit)
+    back = getattr(row, "superseded_by", None)
+    return Aside(
+        on=row.since,
+        by=row.recorded_by.full_name,
+        reason=row.limit,
+        until=back.since - timedelta(days=1) if back else None,
+    )
 
 
 def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:

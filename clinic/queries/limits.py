@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from clinic import words
-from clinic.models.care import Restriction
-from clinic.queries.care import spans
+from clinic.models.care import OF_CLINICIANS, Restriction
+from clinic.queries.care import REPLACED_BY, spans
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -17,7 +17,8 @@ class LimitLine:
 
     ``open_ended``: the surgeon may end it; ``can_set_aside``: a clinician may. ``usual``: a usual
     limit that was confirmed; ``overruled``: it would hold, but the surgeon's own limit of its kind
-    holds instead; ``aside``: who set it aside, when and why.
+    holds instead; ``aside``: who set it aside, when and why, and who took that back, when and why;
+    ``is_aside``: it is set aside today, and a clinician may take that back.
     """
 
     pk: int
@@ -32,6 +33,7 @@ class LimitLine:
     usual: bool
     overruled: bool
     aside: str
+    is_aside: bool
 
 
 def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]:
@@ -41,8 +43,8 @@ def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]
     """
     rows = (
         Restriction.objects.filter(episode_id=episode_id)
-        .exclude(kind="set_aside")
-        .select_related("recorded_by", "superseded_by__recorded_by")
+        .exclude(kind__in=OF_CLINICIANS)
+        .select_related("recorded_by", *REPLACED_BY)
         .order_by("since", "id")
     )
     said = [row for row in rows if row.kind != "none"]
@@ -70,9 +72,35 @@ def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
         can_set_aside=open_ended and usual,
         usual=usual,
         overruled=usual and open_ended and row.since <= on and not holds,
-        aside=_aside(newer) if newer and newer.origin == "clinician" else "",
+        aside=aside_line(newer) if newer and newer.origin == "clinician" else "",
+        is_aside=_is_aside(newer) and not ended,
     )
 
 
-def _aside(row: Restriction) -> str:
-    return f"set aside on {words.day(row.since)} by {row.recorded_by.full_name}: {row.limit}"
+def _is_aside(newer: Restriction | None) -> bool:
+    set_aside = newer is not None and newer.kind == "set_aside"
+    return set_aside and getattr(newer, "superseded_by", None) is None
+
+
+def aside_line(row: Restriction) -> str:
+    """What a clinician did to a limit or a gate: set aside by whom, when and why; taken back so."""
+    said = f"set aside on {_who_why(row)}"
+    back = getattr(row, "superseded_by", None)
+    return f"{said}; taken back on {_who_why(back)}" if back else said
+
+
+def _who_why(row: Restriction) -> str:
+    return f"{words.day(row.since)} by {row.recorded_by.full_name}: {row.limit}"
+
+
+def gates_taken_back(*, episode_id: int, milestone: str) -> Sequence[str]:
+    """The earliest date of a milestone set aside and taken back again, oldest first. One
+    statement."""
+    rows = Restriction.objects.filter(
+        episode_id=episode_id,
+        milestone=milestone,
+        kind="set_aside",
+        superseded_by__isnull=False,
+    )
+    related = rows.select_related("recorded_by", "superseded_by__recorded_by").order_by("id")
+    return [aside_line(row) for row in related]

@@ -120,7 +120,7 @@ class _Held:
         """What was set aside up to the day, of the knee as it is: not before its operation."""
         start = facts.index_date or date.min
         mine = (one for one in self.asides if one.milestone == milestone.code)
-        return next((one for one in mine if start <= one.on <= on), None)
+        return next((one for one in mine if start <= one.on and one.counts(on=on)), None)
 
 
 def _judged(*, milestone: Milestone, evidence: Evidence, held: _Held) -> MilestoneResult:

@@ -47,7 +47,7 @@ class ResultLine:
 class MilestoneWords:
     """One milestone, ready to print. ``results`` count, ``beside`` are shown and do not.
 
-    ``too_early``: its earliest date lies ahead and was not set aside.
+    ``too_early``: its earliest date lies ahead and was not set aside; ``is_aside``: it was.
     """
 
     code: str
@@ -60,6 +60,7 @@ class MilestoneWords:
     beside: tuple[ResultLine, ...]
     sources: tuple[str, ...]
     too_early: bool
+    is_aside: bool
 
 
 def milestone_words(
@@ -98,6 +99,7 @@ def milestone_words(
         beside=tuple(line for line in lines if not line.says.hard),
         sources=source_lines(sources=found.milestone.gate.sources),
         too_early=_too_early(found=found, facts=facts, on=on),
+        is_aside=found.aside is not None,
     )
 
 
