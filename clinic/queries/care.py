@@ -223,6 +223,7 @@ def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:
     """The patient's episodes that are followed, with their operations. Two statements."""
     return list(
         care.Episode.objects.filter(patient_id=patient_id, care_state__in=care.OPEN_CARE_STATES)
+        .select_related("patient", "site")
         .prefetch_related("surgeries")
         .order_by("id")
     )

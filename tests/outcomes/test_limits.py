@@ -266,6 +266,35 @@ def test_a_gate_is_set_aside_with_a_reason_that_stays_beside_it(cast):
     assert Restriction.objects.count() == 1
 
 
+def test_a_gate_that_was_set_aside_counts_again_once_that_is_taken_back(cast):
+    week_15(cast)
+    care.Surgery.objects.update(date=TODAY - timedelta(weeks=10))
+    client = signed_in(cast.clinician)
+    page = f"/episodes/{cast.episode.uid}/milestones/running"
+    form = {"reason": "The knee swelled", "seen": 1}
+    assert list(errors_of(client.post(f"{page}/aside/back", posted(form)))) == ["__all__"]
+    aside = set_aside(cast, milestone="running", since=TODAY - timedelta(days=3))
+    assert judged(cast, "running").state is MilestoneState.CRITERIA_MISSING
+    assert "Let the earliest date count again" in words_of(client.get(page))
+    assert client.post(f"{page}/aside/back", posted(form))["Location"] == page
+    row = Restriction.objects.get(supersedes=aside)
+    assert (row.kind, row.origin, row.milestone, row.since, row.limit) == (
+        "taken_back", "clinician", "running", TODAY, "The knee swelled",
+    )  # fmt: skip
+    assert AuditEntry.objects.get(act="take_back_gate").subject_ids == [row.pk]
+    kept_state = {one["code"]: one["state"] for one in EpisodeStatus.objects.get().body["milestones"]}
+    assert kept_state["running"] == "before_earliest_date"
+    assert (judged(cast, "running").aside, Restriction.objects.count()) == (None, 2)
+    said = words_of(client.get(page))
+    assert (
+        "Earliest date set aside on 22 Nov 2026 by Tess Okafor: agreed on the phone; taken back on "
+        "25 Nov 2026 by Tess Okafor: The knee swelled." in said
+    )
+    assert "Set the earliest date aside" in said
+    assert client.post(f"{page}/aside", posted(form, seen=2)).status_code == 302
+    assert judged(cast, "running").state is MilestoneState.CRITERIA_MISSING
+
+
 @pytest.mark.parametrize(
     ("operated", "milestone"),
     [(TODAY - timedelta(weeks=12), "running"), (None, "running")],
