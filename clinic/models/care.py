@@ -319,11 +319,7 @@ class Restriction(models.Model):
                         | Q(kind="taken_back", supersedes__isnull=False)
                     )
                 )
-                | (
-                    ~Q(origin="clinician")
-                    & ~Q(kind__in=OF_CLINICIANS)
-                    & Q(milestone="")
-                ),
+                | (~Q(origin="clinician") & ~Q(kind__in=OF_CLINICIANS) & Q(milestone="")),
                 name="restriction_sets_one_thing_aside",
             ),
             models.CheckConstraint(

@@ -79,7 +79,8 @@ class Limit:
     """A surgeon's limit with the days on which it really held, both end days included.
 
     ``until`` is the earliest of its own last day ``meant_until``, the day before a newer
-    instruction began, and the day before it was set ``aside``.
+    instruction began, and the day before it was set ``aside``. ``instead_of``: the usual limits
+    whose place the surgeon's own one took, for good: none of them comes back when it ends.
     """
 
     pk: int
@@ -94,6 +95,21 @@ class Limit:
     procedure: str = ""
     meant_until: date | None = None
     aside: Aside | None = None
+    instead_of: tuple[Limit, ...] = ()
+
+    def lapses(self) -> tuple[Limit, ...]:
+        """The usual limits that would have held on when this one ends.
+
+        Not those that the surgeon ended in the same words.
+        """
+        end = self.until
+        return tuple(
+            usual
+            for usual in self.instead_of
+            if end is not None
+            and usual.limit != self.limit
+            and (usual.meant_until is None or end < usual.meant_until)
+        )
 
     def holds(self, *, on: date) -> bool:
         """Whether the limit holds on that day."""
@@ -155,9 +171,27 @@ def spans(rows: Iterable[care.Restriction]) -> list[Limit]:
 
     A usual limit holds no longer than to the day before the surgeon's own limit of its kind begins.
     """
-    found = [limit for limit in map(_limit, rows) if _counts(limit)]
+    told = [_limit(row) for row in rows]
+    found = [limit for limit in told if _counts(limit)]
     own = [limit for limit in found if limit.origin == "surgeon"]
-    return [limit for limit in (_surgeon_first(limit, own) for limit in found) if _counts(limit)]
+    beaten = {limit.pk: _last_instead(limit, own) for limit in told}
+    return [
+        replace(limit, instead_of=tuple(one for one in told if beaten[one.pk] is limit))
+        for limit in (_surgeon_first(limit, own) for limit in found)
+        if _counts(limit)
+    ]
+
+
+def _last_instead(usual: Limit, own: Iterable[Limit]) -> Limit | None:
+    """The surgeon's own limit that ends last of those that took a usual one's place."""
+    if usual.origin == "surgeon" or usual.aside is not None:
+        return None
+    meant = replace(usual, until=usual.meant_until)
+    return max(
+        (one for one in own if _beats(one, meant)),
+        key=lambda one: one.until or date.max,
+        default=None,
+    )
 
 
 def _counts(limit: Limit) -> bool:

@@ -17,7 +17,7 @@ class LimitLine:
 
     ``open_ended``: the surgeon may end it; ``can_set_aside``: a clinician may. ``usual``: a usual
     limit that was confirmed; ``overruled``: it would hold, but the surgeon's own limit of its kind
-    holds instead; ``aside``: who set it aside, when and why, and who took that back, when and why;
+    took its place; ``aside``: who set it aside, when and why, and who took that back, when and why;
     ``is_aside``: it is set aside today, and a clinician may take that back.
     """
 
@@ -31,7 +31,7 @@ class LimitLine:
     open_ended: bool
     can_set_aside: bool
     usual: bool
-    overruled: bool
+    overruled: str
     aside: str
     is_aside: bool
 
@@ -48,17 +48,29 @@ def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]
         .order_by("since", "id")
     )
     said = [row for row in rows if row.kind != "none"]
-    held = {limit.pk for limit in spans(said) if limit.holds(on=on)}
+    found = spans(said)
+    held = {limit.pk for limit in found if limit.holds(on=on)}
+    ended = {usual.pk: own.until for own in found for usual in own.lapses()}
     newest_first = sorted(rows, key=lambda row: -row.pk)
-    return [_line(row, on, zone, holds=row.pk in held) for row in newest_first]
+    return [
+        _line(row, on, zone, holds=row.pk in held, ended=ended.get(row.pk)) for row in newest_first
+    ]
 
 
-def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
+def _overruled(ended: date | None, on: date) -> str:
+    if ended is None or on <= ended:
+        return "the surgeon’s own limit holds instead"
+    return (
+        f"the surgeon’s own limit took its place and ended on {words.day(ended)}: neither holds now"
+    )
+
+
+def _line(row: Restriction, on: date, zone: str, *, holds: bool, ended: date | None) -> LimitLine:
     newer = getattr(row, "superseded_by", None)
-    ended = row.until is not None and row.until < on
+    over = row.until is not None and row.until < on
     usual = row.origin == "template"
     told = f" on {words.day(row.told_on)}" if row.told_on else ""
-    open_ended = newer is None and row.kind != "none" and not ended
+    open_ended = newer is None and row.kind != "none" and not over
     return LimitLine(
         pk=row.pk,
         title=f"{row.get_kind_display()}: {row.limit}",
@@ -71,9 +83,11 @@ def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
         open_ended=open_ended,
         can_set_aside=open_ended and usual,
         usual=usual,
-        overruled=usual and open_ended and row.since <= on and not holds,
+        overruled=_overruled(ended, on)
+        if usual and open_ended and row.since <= on and not holds
+        else "",
         aside=aside_line(newer) if newer and newer.origin == "clinician" else "",
-        is_aside=_is_aside(newer) and not ended,
+        is_aside=_is_aside(newer) and not over,
     )
 
 

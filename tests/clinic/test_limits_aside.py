@@ -153,6 +153,12 @@ def test_against_a_usual_limit_the_surgeons_own_of_the_same_kind_wins_and_both_a
     assert "impact: no jumping , from 12 Aug 2026 to 30 Dec 2026 – the surgeon’s own limit" in said
     assert "impact: no hops , from 20 Nov 2026 to 1 Dec 2026 – holds today" in said
     assert f"{other.get_kind_display()}: locked , from 12 Aug 2026 to 30 Dec 2026 – holds" in said
+    with clock.held_at(MOMENT + 7 * DAY):
+        later = page(cast)
+    assert (
+        "impact: no jumping , from 12 Aug 2026 to 30 Dec 2026 – the surgeon’s own limit took its "
+        "place and ended on 1 Dec 2026: neither holds now" in later
+    )
 
 
 DAYS = st.integers(0, 30).map(lambda n: TODAY + timedelta(days=n))
