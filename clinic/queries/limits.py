@@ -108,8 +108,7 @@ def _who_why(row: Restriction) -> str:
 
 
 def gates_taken_back(*, episode_id: int, milestone: str) -> Sequence[str]:
-    """The earliest date of a milestone set aside and taken back again, oldest first. One
-    statement."""
+    """When an earliest date was set aside and taken back, oldest first. One statement."""
     rows = Restriction.objects.filter(
         episode_id=episode_id,
         milestone=milestone,
