@@ -3,7 +3,8 @@
 The order: a surgeon's limit on the exercise of now, told or not confirmed yet, takes it back; so
 does any rule that takes back; a limit on the next exercise or anything that holds keeps the level;
 only with nothing against it, and something for it, a step up is proposed: one step, one variable,
-one progression a visit, over both knees of a patient. What is not on record counts as not known and holds. A person decides.
+one progression a visit, over both knees of a patient. What is not on record counts as not known
+and holds. A person decides.
 """
 
 from __future__ import annotations

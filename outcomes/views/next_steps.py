@@ -73,7 +73,7 @@ def _fresh(code: str) -> PlanForm:
 
 @require_GET
 def answers(request: StaffRequest) -> HttpResponse:
-    """How proposals were answered at the sites of the caseload in a period: counts alone, of nobody."""
+    """How proposals were answered at the sites in a period: counts alone, of nobody."""
     today = clock.today(access.site(request, Action.SEE_CASELOAD))
     sites = access.sites_with(request, Action.SEE_CASELOAD)
     access.listed(request, Action.SEE_CASELOAD, "site", [site.pk for site in sites])
