@@ -79,7 +79,7 @@ def answers(request: StaffRequest) -> HttpResponse:
     access.listed(request, Action.SEE_CASELOAD, "site", [site.pk for site in sites])
     form = PeriodForm(request.GET, today=today)
     if not form.is_valid():
-        return form_page(request, ANSWERS, form, {})
+        return page(request, ANSWERS, {"form": form}, status=422)
     since, until = form.period
     places = answered_proposals(sites=sites, since=since, until=until)
     context = {"form": form, "period": form.words, "places": places}
