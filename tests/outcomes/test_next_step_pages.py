@@ -1,6 +1,5 @@
 """The next step: what is proposed, what a clinician answers, and what is kept of it."""
 
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -13,11 +12,9 @@ from clinic.models import care
 from clinic.models.audit import AuditEntry
 from outcomes.catalogue.seeds import canonical_json, fingerprint
 from outcomes.models.plans import REASONS, PlanStep
-from outcomes.models.record import Reading
 from outcomes.queries.next_steps import gather, proposals_of
 from outcomes.queries.plan import progressions
 from tests.cast import MOMENT, TODAY
-from tests.factories.clinic import EpisodeFactory, SurgeryFactory
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, both_limbs, signed_visit
 from tests.outcomes.planned import good
 from tests.outcomes.story import limit
@@ -27,7 +24,6 @@ HIP = "hip_control"
 HOLD = "supported_standing_hip_hold"
 NEXT = "standing_hip_hold"
 SINCE = TODAY - timedelta(days=21)
-ONE_SIDED = ["pain_worst_24h", "pain_front_of_knee", "effusion", "soreness_after_session"]
 
 
 def address(cast) -> str:
@@ -194,35 +190,6 @@ def test_one_step_up_a_visit_over_all_progressions(holding):
     assert [*proposals_of(gathered=gathered(holding))] == ["landing"]
     held = [one["rule"] for one in proposal(holding, "landing").body["reasons_for"]]
     assert "one_step_a_visit" in held
-
-
-def test_one_step_up_a_visit_over_both_knees(holding):
-    """The left knee could step up as well: its proposal stays, and an older page is refused."""
-    other = EpisodeFactory(
-        patient=holding.ines, site=holding.harbour, knee="left", responsible=holding.clinician
-    )
-    SurgeryFactory(episode=other, recorded_by=holding.clinician)
-    for row in Reading.objects.filter(limb="right", measure__in=ONE_SIDED).select_related("visit"):
-        ReadingFactory(visit=row.visit, measure=row.measure, limb="left", value=row.value)
-    PlanStepFactory(episode=other, since=SINCE - timedelta(days=1))
-    left = replace(holding, episode=other)
-    first, second = proposal(left), proposal(holding)
-    assert (first.move, second.move) == ("progress", "stay")
-    assert "one_step_a_visit" in [one["rule"] for one in second.body["reasons_for"]]
-    post(left, form(left, "declined:patient"))
-    assert proposal(holding).move == "progress"
-    seen = form(holding)
-    before = PlanStep.objects.get(episode=other, superseded_by__isnull=True)
-    PlanStepFactory(episode=other, level=NEXT, since=TODAY, move="progress", supersedes=before)
-    assert post(holding, seen).status_code == 409
-    held = proposal(holding)
-    assert held.move == "stay"
-    assert "One step up a visit over all progressions and both knees" in words_of(
-        signed_in(holding.clinician).get(address(holding))
-    )
-    assert post(holding, form(holding)).status_code == 302
-    kept = PlanStep.objects.get(episode=holding.episode, superseded_by__isnull=True)
-    assert (kept.level, kept.move) == (HOLD, "stay")
 
 
 def test_changed_keeps_the_level_and_the_dose_that_were_typed(holding):
