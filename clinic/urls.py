@@ -69,6 +69,11 @@ urlpatterns = [
         care.set_limit_aside,
         name="set_limit_aside",
     ),
+    path(
+        "episodes/<uuid:uid>/limits/<int:number>/aside/back",
+        care.take_limit_back,
+        name="take_limit_back",
+    ),
     path("episodes/<uuid:uid>/care", care.care_state, name="care_state"),
     path("visits/<uuid:uid>/mark", day.mark_visit, name="mark_visit"),
     path("today/", day.today, name="today"),

@@ -38,6 +38,9 @@ urlpatterns = [
     path("episodes/<uuid:uid>/limits/confirm", limits.confirm, name="confirm_limits"),
     path("episodes/<uuid:uid>/milestones/<slug:code>", patients.milestone, name="milestone"),
     path("episodes/<uuid:uid>/milestones/<slug:code>/aside", limits.gate_aside, name="gate_aside"),
+    path(
+        "episodes/<uuid:uid>/milestones/<slug:code>/aside/back", limits.gate_back, name="gate_back"
+    ),
     path("episodes/<uuid:uid>/courses/<slug:code>", patients.course, name="course"),
     path("episodes/<uuid:uid>/numbers/<slug:code>", patients.number, name="number"),
     path(

@@ -90,6 +90,8 @@ restrictions                 POST  403 422 403 404 in
 end_restriction              POST  403 422 403 404 in
 set_limit_aside              GET   403 200 403 404 in
 set_limit_aside              POST  403 422 403 404 in
+take_limit_back              GET   403 200 403 404 in
+take_limit_back              POST  403 422 403 404 in
 care_state                   GET   403 200 200 404 in
 care_state                   POST  403 422 422 404 in
 book_visit                   GET   200 200 403 404 in
@@ -122,6 +124,8 @@ confirm_limits               POST  403 422 403 404 in
 milestone                    GET   403 200 200 404 in
 gate_aside                   GET   403 200 403 404 in
 gate_aside                   POST  403 422 403 404 in
+gate_back                    GET   403 200 403 404 in
+gate_back                    POST  403 422 403 404 in
 course                       GET   403 200 200 404 in
 number                       GET   403 200 200 404 in
 course_figure                GET   403 200 200 404 in

@@ -34,7 +34,7 @@ class LimitForm(ActForm):
 
     kind = OneOf(
         label="What is limited",
-        choices=[one for one in care.RESTRICTION_KINDS if one[0] != "set_aside"],
+        choices=[one for one in care.RESTRICTION_KINDS if one[0] not in care.OF_CLINICIANS],
     )
     limit = LineField(
         label="The limit in words", help_text="As the surgeon said it, for example “0 to 90°”."
@@ -72,6 +72,17 @@ class AsideForm(EditForm):
         max_length=200,
         help_text="Your clinical reason; it is shown with your name wherever the limit is shown.",
         error_messages={"required": "Write why it is set aside."},
+    )
+
+
+class TakeBackForm(EditForm):
+    """Why something counts again that was set aside."""
+
+    reason = forms.CharField(
+        label="Why it counts again",
+        max_length=200,
+        help_text="Your clinical reason; what was set aside, and why, stays to be read.",
+        error_messages={"required": "Write why it is taken back."},
     )
 
 

@@ -81,7 +81,10 @@ RESTRICTION_KINDS = [
     ("impact", "impact"),
     ("none", "asked: no limit from the surgeon"),
     ("set_aside", "set aside by a clinician"),
+    ("taken_back", "set aside no longer"),
 ]
+OF_CLINICIANS = ("set_aside", "taken_back")
+"""Kinds of rows that a clinician adds to limits; no limits themselves."""
 LIMIT_ORIGINS = [("surgeon", "surgeon"), ("template", "template"), ("clinician", "clinician")]
 CHANGED_PARTS = [
     ("knee", "knee"),
@@ -273,7 +276,8 @@ class Restriction(models.Model):
     ``procedure`` is the code of the one procedure whose limits the row confirms, empty for an
     instruction that confirms none. ``origin``: surgeon is what the surgeon said for this patient,
     template a usual limit that was confirmed; clinician sets aside, with the reason in ``limit``
-    and from ``since`` on, the usual limit that it supersedes or the earliest date of ``milestone``.
+    and from ``since`` on, the usual limit that it supersedes or the earliest date of ``milestone``,
+    or takes back what was set aside: it supersedes that row.
     Personal data: health data.
     """
 
@@ -308,13 +312,14 @@ class Restriction(models.Model):
             ),
             models.CheckConstraint(
                 condition=(
-                    Q(origin="clinician", kind="set_aside", procedure="", until__isnull=True)
+                    Q(origin="clinician", procedure="", until__isnull=True)
                     & (
-                        Q(milestone="", supersedes__isnull=False)
-                        | (~Q(milestone="") & Q(supersedes__isnull=True))
+                        Q(kind="set_aside", milestone="", supersedes__isnull=False)
+                        | (Q(kind="set_aside", supersedes__isnull=True) & ~Q(milestone=""))
+                        | Q(kind="taken_back", supersedes__isnull=False)
                     )
                 )
-                | (~Q(origin="clinician") & ~Q(kind="set_aside") & Q(milestone="")),
+                | (~Q(origin="clinician") & ~Q(kind__in=OF_CLINICIANS) & Q(milestone="")),
                 name="restriction_sets_one_thing_aside",
             ),
             models.CheckConstraint(

@@ -62,11 +62,16 @@ def earliest_injury(*, patient_id: int) -> date | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Aside:
-    """What a clinician set aside, from which day on, and why."""
+    """What a clinician set aside, from which day on, and why; ``until`` where it was taken back."""
 
     on: date
     by: str
     reason: str
+    until: date | None = None
+
+    def counts(self, *, on: date) -> bool:
+        """Whether it is set aside on that day."""
+        return self.on <= on and (self.until is None or on <= self.until)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -74,7 +79,8 @@ class Limit:
     """A surgeon's limit with the days on which it really held, both end days included.
 
     ``until`` is the earliest of its own last day ``meant_until``, the day before a newer
-    instruction began, and the day before it was set ``aside``.
+    instruction began, and the day before it was set ``aside``. ``instead_of``: the usual limits
+    whose place the surgeon's own one took, for good: none of them comes back when it ends.
     """
 
     pk: int
@@ -89,6 +95,21 @@ class Limit:
     procedure: str = ""
     meant_until: date | None = None
     aside: Aside | None = None
+    instead_of: tuple[Limit, ...] = ()
+
+    def lapses(self) -> tuple[Limit, ...]:
+        """The usual limits that would have held on when this one ends.
+
+        Not those that the surgeon ended in the same words.
+        """
+        end = self.until
+        return tuple(
+            usual
+            for usual in self.instead_of
+            if end is not None
+            and usual.limit != self.limit
+            and (usual.meant_until is None or end < usual.meant_until)
+        )
 
     def holds(self, *, on: date) -> bool:
         """Whether the limit holds on that day."""
@@ -98,7 +119,7 @@ class Limit:
         """Whether it is set aside on that day, but was meant to hold then or later."""
         return (
             self.aside is not None
-            and self.aside.on <= on
+            and self.aside.counts(on=on)
             and (self.meant_until is None or on <= self.meant_until)
         )
 
@@ -111,15 +132,20 @@ class Told:
     gates: list[tuple[str, Aside]]
 
 
+REPLACED_BY = ("superseded_by__recorded_by", "superseded_by__superseded_by__recorded_by")
+"""The rows that replaced one: the newer instruction, and what came after it."""
+
+
 def told_of(*, episode_ids: Collection[int]) -> dict[int, Told]:
     """Limits and gates set aside of each episode, oldest first. One statement.
 
-    "Asked: no limit" is an answer and no limit, so it is left out.
+    "Asked: no limit" is an answer and no limit, so it is left out. A usual limit that was set aside
+    and taken back is two of them: as far as it held before, and from that day on.
     """
     rows = (
         care.Restriction.objects.filter(episode_id__in=episode_ids)
-        .exclude(kind="none")
-        .select_related("recorded_by", "superseded_by__recorded_by")
+        .exclude(kind__in=["none", "taken_back"])
+        .select_related("recorded_by", *REPLACED_BY)
         .order_by("since", "id")
     )
     gates: dict[int, list[tuple[str, Aside]]] = {ident: [] for ident in episode_ids}
@@ -145,9 +171,27 @@ def spans(rows: Iterable[care.Restriction]) -> list[Limit]:
 
     A usual limit holds no longer than to the day before the surgeon's own limit of its kind begins.
     """
-    found = [limit for limit in map(_limit, rows) if _counts(limit)]
+    told = [_limit(row) for row in rows]
+    found = [limit for limit in told if _counts(limit)]
     own = [limit for limit in found if limit.origin == "surgeon"]
-    return [limit for limit in (_surgeon_first(limit, own) for limit in found) if _counts(limit)]
+    beaten = {limit.pk: _last_instead(limit, own) for limit in told}
+    return [
+        replace(limit, instead_of=tuple(one for one in told if beaten[one.pk] is limit))
+        for limit in (_surgeon_first(limit, own) for limit in found)
+        if _counts(limit)
+    ]
+
+
+def _last_instead(usual: Limit, own: Iterable[Limit]) -> Limit | None:
+    """The surgeon's own limit that ends last of those that took a usual one's place."""
+    if usual.origin == "surgeon" or usual.aside is not None:
+        return None
+    meant = replace(usual, until=usual.meant_until)
+    return max(
+        (one for one in own if _beats(one, meant)),
+        key=lambda one: one.until or date.max,
+        default=None,
+    )
 
 
 def _counts(limit: Limit) -> bool:
@@ -200,13 +244,20 @@ def _limit(row: care.Restriction) -> Limit:
 
 
 def _aside(row: care.Restriction) -> Aside:
-    return Aside(on=row.since, by=row.recorded_by.full_name, reason=row.limit)
+    back = getattr(row, "superseded_by", None)
+    return Aside(
+        on=row.since,
+        by=row.recorded_by.full_name,
+        reason=row.limit,
+        until=back.since - timedelta(days=1) if back else None,
+    )
 
 
 def open_episodes(*, patient_id: int) -> Sequence[care.Episode]:
     """The patient's episodes that are followed, with their operations. Two statements."""
     return list(
         care.Episode.objects.filter(patient_id=patient_id, care_state__in=care.OPEN_CARE_STATES)
+        .select_related("patient", "site")
         .prefetch_related("surgeries")
         .order_by("id")
     )

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from clinic import words
-from clinic.models.care import Restriction
-from clinic.queries.care import spans
+from clinic.models.care import OF_CLINICIANS, Restriction
+from clinic.queries.care import REPLACED_BY, spans
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -17,7 +17,8 @@ class LimitLine:
 
     ``open_ended``: the surgeon may end it; ``can_set_aside``: a clinician may. ``usual``: a usual
     limit that was confirmed; ``overruled``: it would hold, but the surgeon's own limit of its kind
-    holds instead; ``aside``: who set it aside, when and why.
+    took its place; ``aside``: who set it aside, when and why, and who took that back, when and why;
+    ``is_aside``: it is set aside today, and a clinician may take that back.
     """
 
     pk: int
@@ -30,8 +31,9 @@ class LimitLine:
     open_ended: bool
     can_set_aside: bool
     usual: bool
-    overruled: bool
+    overruled: str
     aside: str
+    is_aside: bool
 
 
 def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]:
@@ -41,22 +43,34 @@ def instructions(*, episode_id: int, on: date, zone: str) -> Sequence[LimitLine]
     """
     rows = (
         Restriction.objects.filter(episode_id=episode_id)
-        .exclude(kind="set_aside")
-        .select_related("recorded_by", "superseded_by__recorded_by")
+        .exclude(kind__in=OF_CLINICIANS)
+        .select_related("recorded_by", *REPLACED_BY)
         .order_by("since", "id")
     )
     said = [row for row in rows if row.kind != "none"]
-    held = {limit.pk for limit in spans(said) if limit.holds(on=on)}
+    found = spans(said)
+    held = {limit.pk for limit in found if limit.holds(on=on)}
+    ended = {usual.pk: own.until for own in found for usual in own.lapses()}
     newest_first = sorted(rows, key=lambda row: -row.pk)
-    return [_line(row, on, zone, holds=row.pk in held) for row in newest_first]
+    return [
+        _line(row, on, zone, holds=row.pk in held, ended=ended.get(row.pk)) for row in newest_first
+    ]
 
 
-def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
+def _overruled(ended: date | None, on: date) -> str:
+    if ended is None or on <= ended:
+        return "the surgeon’s own limit holds instead"
+    return (
+        f"the surgeon’s own limit took its place and ended on {words.day(ended)}: neither holds now"
+    )
+
+
+def _line(row: Restriction, on: date, zone: str, *, holds: bool, ended: date | None) -> LimitLine:
     newer = getattr(row, "superseded_by", None)
-    ended = row.until is not None and row.until < on
+    over = row.until is not None and row.until < on
     usual = row.origin == "template"
     told = f" on {words.day(row.told_on)}" if row.told_on else ""
-    open_ended = newer is None and row.kind != "none" and not ended
+    open_ended = newer is None and row.kind != "none" and not over
     return LimitLine(
         pk=row.pk,
         title=f"{row.get_kind_display()}: {row.limit}",
@@ -69,10 +83,37 @@ def _line(row: Restriction, on: date, zone: str, *, holds: bool) -> LimitLine:
         open_ended=open_ended,
         can_set_aside=open_ended and usual,
         usual=usual,
-        overruled=usual and open_ended and row.since <= on and not holds,
-        aside=_aside(newer) if newer and newer.origin == "clinician" else "",
+        overruled=_overruled(ended, on)
+        if usual and open_ended and row.since <= on and not holds
+        else "",
+        aside=aside_line(newer) if newer and newer.origin == "clinician" else "",
+        is_aside=_is_aside(newer) and not over,
     )
 
 
-def _aside(row: Restriction) -> str:
-    return f"set aside on {words.day(row.since)} by {row.recorded_by.full_name}: {row.limit}"
+def _is_aside(newer: Restriction | None) -> bool:
+    set_aside = newer is not None and newer.kind == "set_aside"
+    return set_aside and getattr(newer, "superseded_by", None) is None
+
+
+def aside_line(row: Restriction) -> str:
+    """What a clinician did to a limit or a gate: set aside by whom, when and why; taken back so."""
+    said = f"set aside on {_who_why(row)}"
+    back = getattr(row, "superseded_by", None)
+    return f"{said}; taken back on {_who_why(back)}" if back else said
+
+
+def _who_why(row: Restriction) -> str:
+    return f"{words.day(row.since)} by {row.recorded_by.full_name}: {row.limit}"
+
+
+def gates_taken_back(*, episode_id: int, milestone: str) -> Sequence[str]:
+    """When an earliest date was set aside and taken back, oldest first. One statement."""
+    rows = Restriction.objects.filter(
+        episode_id=episode_id,
+        milestone=milestone,
+        kind="set_aside",
+        superseded_by__isnull=False,
+    )
+    related = rows.select_related("recorded_by", "superseded_by__recorded_by").order_by("id")
+    return [aside_line(row) for row in related]

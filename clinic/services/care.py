@@ -170,17 +170,16 @@ def keep_limits(
 
     Raises ``Conflict`` when the episode is not at the version that was ``seen``.
     """
-    rows = [
-        Restriction.objects.create(
-            episode=episode,
-            recorded_by_id=actor.staff_id,
-            recorded_at=clock.now(),
-            **asdict(one),
-        )
-        for one in said
-    ]
+    rows = [kept(actor=actor, episode=episode, said=one) for one in said]
     acts.bump(episode, seen=seen)
     audit.write(actor=actor, act=act, subject="restriction", subject_ids=[row.pk for row in rows])
+
+
+def kept(*, actor: Actor, episode: Episode, said: Instruction) -> Restriction:
+    """One row of limits, by whom and when; its version and its audit row are the caller's."""
+    return Restriction.objects.create(
+        episode=episode, recorded_by_id=actor.staff_id, recorded_at=clock.now(), **asdict(said)
+    )
 
 
 def set_care(

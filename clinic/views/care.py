@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.http import Http404, HttpResponse
@@ -11,13 +12,16 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from clinic import access, clock
 from clinic.forms.base import offer
-from clinic.forms.care import AsideForm, CareForm, EndLimitForm, LimitForm
+from clinic.forms.care import AsideForm, CareForm, EndLimitForm, LimitForm, TakeBackForm
 from clinic.http import StaffRequest
 from clinic.permissions import Action
-from clinic.queries.limits import instructions
-from clinic.services import care
+from clinic.queries.limits import LimitLine, instructions
+from clinic.services import care, taking_back
 from clinic.services.details import Instruction
 from clinic.views.acting import attempt, form_page, rights
+
+if TYPE_CHECKING:
+    from clinic.models.care import Episode
 
 _SAID = ("kind", "limit", "since", "until", "told_by", "told_on", "supersedes_id")
 
@@ -75,12 +79,7 @@ def end_restriction(request: StaffRequest, uid: UUID) -> HttpResponse:
 def set_limit_aside(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
     """A clinician sets a confirmed usual limit aside, with the reason."""
     episode = access.episode(request, uid, Action.SET_LIMIT)
-    lines = instructions(
-        episode_id=episode.pk, on=clock.today(episode.site), zone=episode.site.zone
-    )
-    line = next((one for one in lines if one.pk == number), None)
-    if line is None:
-        raise Http404(number)
+    line = _line(episode, number)
     form = AsideForm(request.POST or None, initial={"seen": episode.version})
     answer = attempt(
         form,
@@ -98,6 +97,40 @@ def set_limit_aside(request: StaffRequest, uid: UUID, number: int) -> HttpRespon
         "back": reverse("restrictions", args=[episode.uid]),
     }
     return answer or form_page(request, "clinic/set_aside.html", form, context)
+
+
+@require_http_methods(["GET", "POST"])
+def take_limit_back(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
+    """A usual limit that was set aside holds again from today on, with the clinician's reason."""
+    episode = access.episode(request, uid, Action.SET_LIMIT)
+    line = _line(episode, number)
+    form = TakeBackForm(request.POST or None, initial={"seen": episode.version})
+    answer = attempt(
+        form,
+        lambda: taking_back.take_limit_back(
+            actor=request.actor,
+            episode=episode,
+            restriction_id=number,
+            **form.typed(("key", "seen", "reason")),
+        ),
+    )
+    context = {
+        "episode": episode,
+        "what": f"{line.title}, {line.days}; {line.aside}",
+        "back": reverse("restrictions", args=[episode.uid]),
+        "again": True,
+    }
+    return answer or form_page(request, "clinic/set_aside.html", form, context)
+
+
+def _line(episode: Episode, number: int) -> LimitLine:
+    """One instruction of an episode by its number; 404 for another's."""
+    today = clock.today(episode.site)
+    lines = instructions(episode_id=episode.pk, on=today, zone=episode.site.zone)
+    line = next((one for one in lines if one.pk == number), None)
+    if line is None:
+        raise Http404(number)
+    return line
 
 
 def care_state(request: StaffRequest, uid: UUID) -> HttpResponse:

@@ -35,30 +35,6 @@ from outcomes.core.values import (
 )
 
 
-def judge_milestone(
-    *,
-    milestone: Milestone,
-    catalogue: Mapping[str, Measure],
-    readings: Sequence[Reading],
-    facts: EpisodeFacts,
-    restrictions: Sequence[Restriction],
-    on: date,
-    scores: Sequence[Score] = (),
-    events: Sequence[Event] = (),
-    unconfirmed: Sequence[Unconfirmed] = (),
-    asides: Sequence[GateAside] = (),
-) -> MilestoneResult:
-    """One milestone on one day: its state, its earliest date and every criterion judged.
-
-    Criteria are judged in every state, so that what is missing can be seen early.
-    """
-    evidence = evidence_of(
-        catalogue=catalogue, readings=readings, facts=facts, on=on, scores=scores, events=events
-    )
-    held = _Held(restrictions=restrictions, unconfirmed=unconfirmed, asides=asides)
-    return _judged(milestone=milestone, evidence=evidence, held=held)
-
-
 def judge_protocol(
     *,
     protocol: Protocol,
@@ -72,8 +48,9 @@ def judge_protocol(
     unconfirmed: Sequence[Unconfirmed] = (),
     asides: Sequence[GateAside] = (),
 ) -> tuple[MilestoneResult, ...]:
-    """Every milestone up to the goal's last, judged on one day.
+    """Every milestone up to the goal's last, judged on one day: state, earliest date, criteria.
 
+    Criteria are judged in every state, so that what is missing can be seen early.
     Raises ``KeyError`` for a criterion whose measure is not in the catalogue.
     """
     evidence = evidence_of(
@@ -120,7 +97,7 @@ class _Held:
         """What was set aside up to the day, of the knee as it is: not before its operation."""
         start = facts.index_date or date.min
         mine = (one for one in self.asides if one.milestone == milestone.code)
-        return next((one for one in mine if start <= one.on <= on), None)
+        return next((one for one in mine if start <= one.on and one.counts(on=on)), None)
 
 
 def _judged(*, milestone: Milestone, evidence: Evidence, held: _Held) -> MilestoneResult:

@@ -3,7 +3,8 @@
 The order: a surgeon's limit on the exercise of now, told or not confirmed yet, takes it back; so
 does any rule that takes back; a limit on the next exercise or anything that holds keeps the level;
 only with nothing against it, and something for it, a step up is proposed: one step, one variable,
-one progression a visit. What is not on record counts as not known and holds. A person decides.
+one progression a visit, over both knees of a patient. What is not on record counts as not known
+and holds. A person decides.
 """
 
 from __future__ import annotations
@@ -108,30 +109,84 @@ def next_steps(
     step_taken: bool = False,
     unconfirmed: Sequence[Unconfirmed] = (),
 ) -> tuple[Proposal, ...]:
-    """What is proposed of several progressions: at most one step up over all of them.
+    """What is proposed of several progressions of one knee: at most one step up over all of them.
 
-    The step up goes to a progression that is begun before one that is not, to the one that has
-    waited longest at its level, then to the first in the order given (setting of this house).
-    ``step_taken``: one was taken at this visit already.
+    As ``next_steps_of_knees``, for a patient of whom one knee is followed.
     """
-    record = StepRecord(
+    knee = KneeToday(
+        standings=standings,
         facts=facts,
-        catalogue=catalogue,
-        readings=readings,
         restrictions=restrictions,
         events=events,
-        on=on,
         red_flags=red_flags,
         unconfirmed=unconfirmed,
     )
-    cases = [_Case(standing=one, record=record, step_taken=step_taken) for one in standings]
+    return next_steps_of_knees(
+        knees=[knee], catalogue=catalogue, readings=readings, on=on, step_taken=step_taken
+    )[0]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KneeToday:
+    """What is known of one followed knee on a day, and where it stands in each progression."""
+
+    standings: Sequence[Standing]
+    facts: EpisodeFacts
+    restrictions: Sequence[Restriction]
+    events: Sequence[Event]
+    red_flags: Sequence[RedFlag] = ()
+    unconfirmed: Sequence[Unconfirmed] = ()
+
+
+def next_steps_of_knees(
+    *,
+    knees: Sequence[KneeToday],
+    catalogue: Mapping[str, Measure],
+    readings: Sequence[Reading],
+    on: date,
+    step_taken: bool = False,
+) -> tuple[tuple[Proposal, ...], ...]:
+    """What is proposed of each knee of one patient: at most one step up over all of them.
+
+    The step up goes to a progression that is begun before one that is not, to the one that has
+    waited longest at its level, then to the first in the order given (setting of this house).
+    ``readings`` are all of the patient; ``step_taken``: a step was taken at this visit already, of
+    either knee. Raises ``KeyError`` for a level that is not there.
+    """
+    cases = [
+        [_Case(standing=one, record=record, step_taken=step_taken) for one in knee.standings]
+        for knee in knees
+        for record in [_record(knee, catalogue=catalogue, readings=readings, on=on)]
+    ]
+    every = [case for mine in cases for case in mine]
+    found = iter(_one_up(every))
+    return tuple(tuple(next(found) for _ in mine) for mine in cases)
+
+
+def _record(
+    knee: KneeToday, *, catalogue: Mapping[str, Measure], readings: Sequence[Reading], on: date
+) -> StepRecord:
+    return StepRecord(
+        facts=knee.facts,
+        catalogue=catalogue,
+        readings=readings,
+        restrictions=knee.restrictions,
+        events=knee.events,
+        on=on,
+        red_flags=knee.red_flags,
+        unconfirmed=knee.unconfirmed,
+    )
+
+
+def _one_up(cases: Sequence[_Case]) -> list[Proposal]:
+    """A proposal for each case; all but one of those that would step up stay."""
     found = [_proposal(case) for case in cases]
     up = [n for n, one in enumerate(found) if one.move is Move.PROGRESS]
     chosen = min(up, key=lambda n: _turn(cases[n].standing, n), default=None)
-    return tuple(
+    return [
         _proposal(replace(cases[n], step_taken=True)) if n in up and n != chosen else one
         for n, one in enumerate(found)
-    )
+    ]
 
 
 def _turn(standing: Standing, place: int) -> tuple[bool, date, int]:

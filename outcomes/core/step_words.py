@@ -75,7 +75,8 @@ PLAIN: Final = {
     "no_body_mass": "No recent body mass on record: the load in kg cannot be worked out",
     "last_level": "This is the last step of the progression",
     "first_level": "There is no easier level: less of it, or a pause",
-    "one_step_a_visit": "One step up a visit over all progressions: another one has it",
+    "one_step_a_visit": "One step up a visit over all progressions and both knees: another one "
+    "has it",
     "graft_caution": "{text}",
     "look_for": "To be seen at the visit: {text}",
     "week_reached": "Week {week}, earliest week {earliest_week}",

@@ -218,12 +218,26 @@ class Unconfirmed:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class GateAside:
-    """The earliest date of a milestone, set aside by a clinician: when, by whom and why."""
+    """The earliest date of a milestone, set aside by a clinician: when, by whom and why.
+
+    ``until``: the last day on which it counts, where it was taken back.
+    """
 
     milestone: str
     on: date
     by: str
     reason: str
+    until: date | None = None
+
+    def counts(self, *, on: date) -> bool:
+        """Whether the earliest date is set aside on that day.
+
+        >>> aside = GateAside(milestone="running", on=date(2026, 11, 3), by="", reason="",
+        ...                   until=date(2026, 11, 9))
+        >>> [aside.counts(on=date(2026, 11, day)) for day in (2, 3, 9, 10)]
+        [False, True, True, False]
+        """
+        return self.on <= on and (self.until is None or on <= self.until)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

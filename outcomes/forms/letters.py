@@ -47,7 +47,7 @@ class LetterForm(EditForm):
         label="Plan",
         max_length=500,
         required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=forms.Textarea(attrs={"rows": 6}),
         help_text="Needed before the letter is signed.",
     )
     next_test_on = DayField(label="Next test", required=False)

@@ -162,9 +162,9 @@ def _question(facts: LetterFacts) -> str:
 
 
 def _plan(facts: LetterFacts) -> str:
-    """The plan of the progressions in one line, then what the open criteria ask for."""
+    """The plan, a line for each progression, then what the open criteria ask for."""
     ahead = facts.ahead
-    steps = f"{'; '.join(facts.steps)}." if facts.steps else ""
+    steps = "\n".join(f"{step}." for step in facts.steps)
     work = f"Work on {_lowered(ahead.not_met)}." if ahead.not_met else ""
     test = f"Test {_lowered(ahead.to_test)}." if ahead.to_test else ""
     asked = " ".join(part for part in (work, test) if part)
@@ -281,9 +281,14 @@ def _seen(rows: Sequence[StatusRow]) -> tuple[Note, ...]:
 
 
 def _what_next(typed: Typed) -> tuple[Note, ...]:
-    plan = " ".join(_lines(typed.plan)) or "not written."
+    """The plan as it was typed, line by line under one label, and the next test."""
+    first, *more = _lines(typed.plan) or ["not written."]
     day = words.day(typed.next_test_on, missing="no date yet")
-    return Note(label="Plan", text=plan), Note(label="Next test", text=f"{day}.")
+    return (
+        Note(label="Plan", text=first),
+        *(Note(label="", text=line) for line in more),
+        Note(label="Next test", text=f"{day}."),
+    )
 
 
 def _ledger(facts: LetterFacts) -> Ledger | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from django.db.models import Count
 
@@ -39,10 +40,14 @@ class AnsweredPlace:
     lines: Sequence[AnsweredLine]
 
 
-def answered_proposals(*, sites: Sequence[Site]) -> Sequence[AnsweredPlace]:
-    """Every answered proposal of these sites. One statement, however many there are."""
+def answered_proposals(
+    *, sites: Sequence[Site], since: date, until: date
+) -> Sequence[AnsweredPlace]:
+    """What was answered at these sites from one day to another, both included. One statement."""
     rows = (
-        PlanStep.objects.filter(episode__site__in=sites, answer__in=ANSWERED)
+        PlanStep.objects.filter(
+            episode__site__in=sites, answer__in=ANSWERED, answered_on__range=(since, until)
+        )
         .order_by()
         .values_list("episode__site_id", "progression", "answer", "decline_reason")
         .annotate(n=Count("pk"))

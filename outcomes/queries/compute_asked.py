@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final, TypeVar
@@ -150,6 +150,19 @@ class Asked:
             if not isinstance(one, dict):
                 raise Refused(f'"{key}", number {number}, cannot be {shortened(one)}: send {what}.')
         return value
+
+    def words(self, key: str, known: Collection[str]) -> list[str]:
+        """A list of words that a key takes, each once; empty where the key is not sent."""
+        if key not in self._left:
+            return []
+        what = "a list of " + ", ".join(f'"{word}"' for word in known)
+        value = self._take(key, what)
+        if not isinstance(value, list):
+            raise Refused(f'"{key}" cannot be {shortened(value)}: send {what}.')
+        for one in value:
+            if not isinstance(one, str) or one not in known:
+                raise Refused(f'"{key}" cannot hold {shortened(one)}: send {what}.')
+        return list(dict.fromkeys(value))
 
     def or_none(self, key: str, take: Callable[[str], T]) -> T | None:
         """What ``take`` makes of a key, or None where it is null: not known."""

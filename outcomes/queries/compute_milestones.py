@@ -14,6 +14,7 @@ from django.db import DatabaseError
 from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core.dates import weeks_since
 from outcomes.core.derived import all_derived
+from outcomes.core.holds import not_confirmed
 from outcomes.core.judge import judge_protocol
 from outcomes.core.measures import OWN
 from outcomes.core.values import (
@@ -85,6 +86,7 @@ def milestones(asked: Asked) -> Given:
         on=on,
         scores=sent.scores,
         events=sent.events,
+        unconfirmed=sent.unconfirmed,
     )
     said = _Said(sent=sent, readings=readings, on=on, measures=catalogue)
     return {
@@ -112,7 +114,14 @@ class _Said:
             "earliest_date_reached": waived or reached,
             "state": found.state.value,
             "criteria": [self.criterion(one) for one in found.criteria],
+            **self._not_confirmed(found),
         }
+
+    def _not_confirmed(self, found: MilestoneResult) -> Given:
+        """A sentence for each procedure that holds it; the key is there where any was sent."""
+        if not self.sent.unconfirmed:
+            return {}
+        return {"not_confirmed": [not_confirmed(procedure=one) for one in found.unconfirmed]}
 
     def criterion(self, found: CriterionResult) -> Given:
         """One criterion; ``reason`` says why it is not plainly met and what to do next."""

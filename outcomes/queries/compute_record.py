@@ -21,9 +21,12 @@ from outcomes.core.values import (
     ReadingStatus,
     Restriction,
     Score,
+    Unconfirmed,
 )
 from outcomes.protocols.criteria import GRAFTS, score_form
 from outcomes.protocols.reading import GOALS, KINDS, RESTRICTIONS
+from outcomes.queries.attendance import PROCEDURE
+from outcomes.queries.attendance import Asked as Procedure
 from outcomes.queries.compute_asked import Asked, Refused, decimal_from, shortened
 
 T = TypeVar("T")
@@ -54,11 +57,17 @@ class Sent:
     scores: Sequence[Score]
     events: Sequence[Event]
     restrictions: Sequence[Restriction]
+    unconfirmed: Sequence[Unconfirmed]
 
 
 def record_from(asked: Asked, *, catalogue: Mapping[str, Measure]) -> Sent:
     """The episode and its rows. Raises ``Refused`` with what to send instead."""
-    facts = _facts(_part(asked, "episode"))
+    episode = _part(asked, "episode")
+    unconfirmed = [
+        Procedure(procedure=code, words=PROCEDURE[code], done_on=None).held
+        for code in episode.words("procedures_unconfirmed", PROCEDURE)
+    ]
+    facts = _facts(episode)
     numbers = iter(range(1, MOST + 1))
     return Sent(
         facts=facts,
@@ -66,6 +75,7 @@ def record_from(asked: Asked, *, catalogue: Mapping[str, Measure]) -> Sent:
         scores=_rows(asked, "scores", _score, needed=False),
         events=_rows(asked, "events", _event, needed=False),
         restrictions=_rows(asked, "restrictions", _restriction, needed=False),
+        unconfirmed=unconfirmed,
     )
 
 

@@ -12,7 +12,7 @@ from outcomes.catalogue.seeds import load_catalogue
 from outcomes.core import next_step as core
 from outcomes.core.progressions import Prescription, Progression, Standing, StepReason
 from outcomes.core.step_words import reason_words
-from outcomes.core.values import Measure, Restriction
+from outcomes.core.values import Measure, Restriction, Unconfirmed
 from outcomes.protocols.progression_seeds import load_progressions
 from outcomes.queries.compute_asked import Asked, Refused, shortened
 from outcomes.queries.compute_record import day_of, record_from
@@ -50,6 +50,7 @@ def next_step(asked: Asked) -> dict[str, Any]:
         restrictions=record.restrictions,
         events=record.events,
         on=on,
+        unconfirmed=record.unconfirmed,
     )
     return {
         "proposal": found.move.value,
@@ -57,7 +58,7 @@ def next_step(asked: Asked) -> dict[str, Any]:
         "dose": None if found.dose is None else _dose(found.dose),
         "reasons_for": [_reason(one, catalogue) for one in found.reasons_for],
         "reasons_against": [_reason(one, catalogue) for one in found.reasons_against],
-        "blocked_by": [_limit(one) for one in found.blocked_by if isinstance(one, Restriction)],
+        "blocked_by": [_limit(one) for one in found.blocked_by],
     }
 
 
@@ -92,7 +93,10 @@ def _reason(reason: StepReason, catalogue: Mapping[str, Measure]) -> dict[str, A
     return {"rule": reason.rule, "effect": reason.effect.value, **facts, "sentence": sentence}
 
 
-def _limit(limit: Restriction) -> dict[str, Any]:
+def _limit(limit: Restriction | Unconfirmed) -> dict[str, Any]:
+    """A limit with its days, or the procedure whose limits nobody has confirmed."""
+    if isinstance(limit, Unconfirmed):
+        return {"procedure": limit.words}
     return {
         "kind": limit.kind,
         "from": limit.since.isoformat(),

@@ -25,6 +25,7 @@ from outcomes.queries.milestone_words import (
     MilestoneWords,
     count_words,
     earliest_words,
+    first_open,
     milestone_words,
 )
 from outcomes.queries.numbers import number_address
@@ -63,12 +64,16 @@ class DecidedMilestone:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class OtherMilestone:
-    """A milestone in one line: its counts, a mark for each criterion, and what was decided."""
+    """A milestone in one line: its counts, a mark for each criterion, and what was decided.
+
+    ``first``: the first thing that stands in the way, in words; empty where nothing does.
+    """
 
     code: str
     label: str
     earliest: str
     counts: str
+    first: str
     marks: Sequence[tuple[Result, str]]
     decision: DecisionWords | None
 
@@ -238,6 +243,7 @@ def _in_a_line(*, source: Source, episode: care.Episode, found: MilestoneResult)
         label=found.milestone.label,
         earliest=earliest_words(found=found, facts=facts, on=source.on),
         counts=count_words(found=found),
+        first=first_open(found=found, measures=source.rules.measures, on=source.on),
         marks=[(one.result, RESULT[one.result]) for one in found.criteria if one.criterion.hard],
         decision=_decision(source=source, episode=episode, found=found),
     )

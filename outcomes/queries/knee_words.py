@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -12,7 +12,7 @@ from clinic import words
 from clinic.models import care
 from clinic.queries.care import Aside, Limit, acl_operation, week_words
 from outcomes.charts.marks import LimbMark
-from outcomes.core.holds import ending
+from outcomes.core.holds import SOON, ending
 from outcomes.core.values import Limb
 from outcomes.queries.beams import marks_of
 from outcomes.queries.record import restriction_of
@@ -27,7 +27,9 @@ class KneeWords:
     ``what``: "Right knee, operated 12 Aug 2026"; ``done``: graft and what else was done;
     ``week``: "week 15"; ``limits``: the surgeon's limits that hold; ``to_confirm``: what the
     surgeon still has to say; ``ahead``: limits that begin later; ``ending``: those that hold and
-    end within a week; ``aside``: usual limits that a clinician set aside, by whom, when and why.
+    end within a week; ``aside``: usual limits that a clinician set aside, by whom, when and why;
+    ``lapsed``: usual limits that would still hold, had the surgeon's own not taken their place and
+    ended, or end within a week.
     """
 
     episode: UUID
@@ -42,6 +44,7 @@ class KneeWords:
     to_confirm: str
     ending: tuple[str, ...] = ()
     aside: tuple[str, ...] = ()
+    lapsed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -81,6 +84,7 @@ def knee_words(
             for limit in limits
             if limit.aside and limit.would_hold(on=on)
         ),
+        lapsed=tuple(_lapsed(limits, on=on)),
     )
 
 
@@ -142,6 +146,22 @@ def _ending(limits: Sequence[Limit], *, on: date) -> tuple[str, ...]:
     found = ending(restrictions=[restriction_of(limit=limit) for limit in limits], on=on)
     refs = {one.ref for one in found}
     return tuple(limit_words(limit, on=on) for limit in limits if limit.pk in refs)
+
+
+def _lapsed(limits: Sequence[Limit], *, on: date) -> Iterator[str]:
+    """From a week before the surgeon's own limit ends until the usual one would have ended."""
+    for own in limits:
+        if own.until is None or own.until - SOON > on:
+            continue
+        for usual in own.lapses():
+            if usual.meant_until is None or on <= usual.meant_until:
+                last = words.short_day(usual.meant_until, today=on)
+                until = f"usually until {last}" if last else "usually with no end given"
+                verb = "ends" if on <= own.until else "ended"
+                yield (
+                    f"{usual.words}, {usual.limit}, {until}: the surgeon’s own limit took its "
+                    f"place and {verb} on {words.short_day(own.until, today=on)}"
+                )
 
 
 def _is_ahead(limit: Limit, *, on: date) -> bool:

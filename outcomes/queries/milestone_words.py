@@ -22,9 +22,9 @@ from outcomes.core.values import (
     Reading,
     Result,
 )
-from outcomes.queries.criterion_words import criterion_words
+from outcomes.queries.criterion_words import criterion_words, named_words
 from outcomes.queries.opened import Opened, open_criterion, source_lines
-from outcomes.queries.result_words import ResultWords
+from outcomes.queries.result_words import RESULT, ResultWords
 
 ONLY: Final = "and only with the criteria"
 UNDATED: Final = "No earliest date is part of it"
@@ -49,7 +49,7 @@ class ResultLine:
 class MilestoneWords:
     """One milestone, ready to print. ``results`` count, ``beside`` are shown and do not.
 
-    ``too_early``: its earliest date lies ahead and was not set aside.
+    ``too_early``: its earliest date lies ahead and was not set aside; ``is_aside``: it was.
     """
 
     code: str
@@ -62,6 +62,7 @@ class MilestoneWords:
     beside: tuple[ResultLine, ...]
     sources: tuple[str, ...]
     too_early: bool
+    is_aside: bool
 
 
 def milestone_words(
@@ -100,6 +101,7 @@ def milestone_words(
         beside=tuple(line for line in lines if not line.says.hard),
         sources=source_lines(sources=found.milestone.gate.sources),
         too_early=_too_early(found=found, facts=facts, on=on),
+        is_aside=found.aside is not None,
     )
 
 
@@ -177,6 +179,20 @@ def _why_later(*, gate: Gate, facts: EpisodeFacts, earliest: date) -> list[str]:
         for code, months in gate.later
         if code in mine and add_months(start=start, months=months) == earliest
     ]
+
+
+def first_open(*, found: MilestoneResult, measures: Mapping[str, Measure], on: date) -> str:
+    """The first thing that stands in the way: what holds it, else the first open criterion.
+
+    "First open: Quadriceps symmetry, not tested." Empty where nothing does.
+    """
+    if found.state is MilestoneState.BLOCKED:
+        return " ".join(_held_words(found=found, on=on))
+    for one in found.criteria:
+        if one.criterion.hard and one.result.truth is not True:
+            named = named_words(criterion=one.criterion, measures=measures)
+            return f"First open: {named}, {RESULT[one.result].lower()}."
+    return ""
 
 
 def count_words(*, found: MilestoneResult) -> str:

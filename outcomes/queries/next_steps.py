@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from clinic import clock
 from clinic.models import care
-from outcomes.core.next_step import next_steps
+from clinic.queries.care import open_episodes
+from outcomes.core.next_step import KneeToday, next_steps_of_knees
 from outcomes.core.progressions import Proposal, Standing
 from outcomes.core.values import EpisodeFacts
 from outcomes.models.plans import ANSWERED, PlanStep
@@ -28,13 +29,15 @@ from outcomes.queries.proposal_words import Ground, ProposalWords, proposal_word
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Gathered:
     """What the next steps of an episode rest on, on a day. ``newest``: the last step of each
-    progression, also one from before the operation."""
+    progression, also one from before the operation; ``knees``: the same of each followed knee of
+    the patient, this one among them, in a fixed order."""
 
     episode: care.Episode
     record: Record
     rules: InForce
     newest: Mapping[str, PlanStep]
     on: date
+    knees: Sequence[Gathered] = ()
 
     @property
     def steps(self) -> dict[str, PlanStep]:
@@ -62,22 +65,37 @@ class Gathered:
         return step is not None and step.answered_on == self.on and step.answer in ANSWERED
 
     @property
+    def asking(self) -> dict[str, Standing]:
+        """Where the knee stands in each progression of which a step is proposed today."""
+        if not self.episode.site.proposals:
+            return {}
+        return {code: one for code, one in self.standings.items() if not self.answered(code)}
+
+    @property
     def step_taken(self) -> bool:
-        """Whether a step up was taken today in any progression of this knee."""
-        today = [one for one in self.steps.values() if one.answered_on == self.on]
-        return any(one.move == "progress" for one in today)
+        """Whether a step up was taken today in any progression of any knee of the patient."""
+        return any(
+            step.move == "progress" and step.answered_on == self.on
+            for knee in self.knees
+            for step in knee.steps.values()
+        )
 
 
 def gather(*, episode: care.Episode) -> Gathered:
-    """The record of an episode as it stands on its local today. At most fifteen statements."""
-    rules = in_force()
-    return Gathered(
-        episode=episode,
-        record=records_of(episodes=[episode], rules=rules)[episode.pk],
-        rules=rules,
-        newest=plans_of(episode_ids=[episode.pk])[episode.pk],
-        on=clock.today(episode.site),
-    )
+    """The record of an episode as it stands on its local today, and of the patient's other knee.
+
+    At most seventeen statements.
+    """
+    rules, on = in_force(), clock.today(episode.site)
+    others = open_episodes(patient_id=episode.patient_id)
+    episodes = [episode, *(one for one in others if one.pk != episode.pk)]
+    records = records_of(episodes=episodes, rules=rules)
+    plans = plans_of(episode_ids=[one.pk for one in episodes])
+    found = [
+        Gathered(episode=one, record=records[one.pk], rules=rules, newest=plans[one.pk], on=on)
+        for one in episodes
+    ]
+    return replace(found[0], knees=sorted(found, key=lambda one: one.episode.pk))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -110,13 +128,10 @@ def progression_words(*, gathered: Gathered) -> Sequence[ProgressionWords]:
 
 
 def proposals_of(*, gathered: Gathered) -> dict[str, ProposalWords]:
-    """The proposals that are open today, at most one step up over all of them."""
-    if not gathered.episode.site.proposals:
-        return {}
-    standings = {
-        code: one for code, one in gathered.standings.items() if not gathered.answered(code)
-    }
-    found = core_proposals(gathered=gathered, standings=list(standings.values()))
+    """The proposals that are open today, at most one step up over all of them
+    and over both knees."""
+    standings = gathered.asking
+    found = core_proposals(gathered=gathered)
     readings = {reading.ref: reading for reading in gathered.record.readings}
     return {
         code: proposal_words(
@@ -135,18 +150,26 @@ def proposals_of(*, gathered: Gathered) -> dict[str, ProposalWords]:
     }
 
 
-def core_proposals(*, gathered: Gathered, standings: Sequence[Standing]) -> tuple[Proposal, ...]:
-    """What the core proposes of these progressions from the record."""
-    record = gathered.record
-    return next_steps(
-        standings=standings,
-        facts=record.facts,
+def core_proposals(*, gathered: Gathered) -> tuple[Proposal, ...]:
+    """What the core proposes of this knee from the record, with the other one beside it."""
+    found = next_steps_of_knees(
+        knees=[_knee(one) for one in gathered.knees],
         catalogue=gathered.rules.measures,
-        readings=record.readings,
+        readings=gathered.record.readings,
+        on=gathered.on,
+        step_taken=gathered.step_taken,
+    )
+    mine = [one.episode.pk for one in gathered.knees].index(gathered.episode.pk)
+    return found[mine]
+
+
+def _knee(gathered: Gathered) -> KneeToday:
+    record = gathered.record
+    return KneeToday(
+        standings=list(gathered.asking.values()),
+        facts=record.facts,
         restrictions=record.restrictions,
         events=record.events,
         red_flags=record.red_flags,
         unconfirmed=record.visits.unconfirmed,
-        on=gathered.on,
-        step_taken=gathered.step_taken,
     )

@@ -181,7 +181,13 @@ def limited_of(*, episode_ids: Collection[int]) -> dict[int, Limited]:
         ident: Limited(
             restrictions=[restriction_of(limit=limit) for limit in told.limits],
             asides=[
-                GateAside(milestone=code, on=aside.on, by=aside.by, reason=aside.reason)
+                GateAside(
+                    milestone=code,
+                    on=aside.on,
+                    by=aside.by,
+                    reason=aside.reason,
+                    until=aside.until,
+                )
                 for code, aside in told.gates
             ],
         )

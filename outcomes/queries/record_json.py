@@ -108,12 +108,16 @@ def aside_json(aside: GateAside) -> Json:
         "on": aside.on.isoformat(),
         "by": aside.by,
         "reason": aside.reason,
+        "until": iso(aside.until),
     }
 
 
 def aside_in(row: Json | None) -> GateAside | None:
     """What ``aside_json`` wrote."""
-    return None if row is None else GateAside(**{**row, "on": date.fromisoformat(row["on"])})
+    if row is None:
+        return None
+    days = {"on": date.fromisoformat(row["on"]), "until": day_in(row.get("until"))}
+    return GateAside(**{**row, **days})
 
 
 def limit_json(limit: Restriction) -> Json:

@@ -13,7 +13,7 @@ from clinic import clock, words
 from clinic.http import Unprocessable
 from clinic.models.care import Episode
 from clinic.permissions import Actor
-from clinic.services import acts, care, rules
+from clinic.services import acts, care, rules, taking_back
 from clinic.services.details import Instruction
 from outcomes.core.values import EpisodeFacts, MilestoneResult
 from outcomes.queries.catalogue import in_force
@@ -140,6 +140,33 @@ def set_gate_aside(
 
     body = {
         "act": "set_gate_aside",
+        "episode": episode.pk,
+        "seen": seen,
+        "milestone": milestone,
+        "reason": reason,
+    }
+    return acts.once(actor=actor, key=key, body=body, patient_id=episode.patient_id, do=do)
+
+
+def take_gate_back(
+    *, actor: Actor, key: UUID, episode: Episode, seen: int, milestone: str, reason: str
+) -> str:
+    """The earliest date of a milestone counts again from today on, with the clinician's reason.
+
+    What was set aside, and why, stays to be read. Raises ``Refused`` and ``Conflict``.
+    """
+
+    def do() -> str:
+        fresh = Episode.objects.select_related("patient", "site").get(pk=episode.pk)
+        aside = taking_back.gate_aside(episode_id=fresh.pk, milestone=milestone)
+        taking_back.take_back(
+            actor=actor, episode=fresh, act="take_back_gate", aside=aside, reason=reason, seen=seen
+        )
+        status.rebuild(episode_ids=[fresh.pk])
+        return reverse("milestone", args=[fresh.uid, milestone])
+
+    body = {
+        "act": "take_back_gate",
         "episode": episode.pk,
         "seen": seen,
         "milestone": milestone,

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from clinic import access, clock
-from clinic.forms.care import AsideForm
+from clinic.forms.care import AsideForm, TakeBackForm
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
@@ -76,5 +76,30 @@ def gate_aside(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
         "episode": episode,
         "what": f"{found.milestone.label}: {said}",
         "back": reverse("milestone", args=[episode.uid, code]),
+    }
+    return answer or form_page(request, "clinic/set_aside.html", form, context)
+
+
+@require_http_methods(["GET", "POST"])
+def gate_back(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
+    """The earliest date of a milestone counts again, with the clinician's reason."""
+    episode = access.episode(request, uid, Action.SET_LIMIT)
+    found, facts = service.gate_today(episode=episode, milestone=code)
+    form = TakeBackForm(request.POST or None, initial={"seen": episode.version})
+    answer = attempt(
+        form,
+        lambda: service.take_gate_back(
+            actor=request.actor,
+            episode=episode,
+            milestone=code,
+            **form.typed(("key", "seen", "reason")),
+        ),
+    )
+    said = earliest_words(found=found, facts=facts, on=clock.today(episode.site))
+    context = {
+        "episode": episode,
+        "what": f"{found.milestone.label}: {said}",
+        "back": reverse("milestone", args=[episode.uid, code]),
+        "again": True,
     }
     return answer or form_page(request, "clinic/set_aside.html", form, context)

@@ -8,10 +8,11 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from clinic import access
+from clinic import access, clock
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action
 from clinic.views.acting import attempt, form_page, rights
+from outcomes.forms.period import PeriodForm
 from outcomes.forms.plans import FIELDS, PlanForm
 from outcomes.queries.answered_proposals import answered_proposals
 from outcomes.queries.drop_words import drops_of
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from clinic.models.care import Episode
 
 TEMPLATE = "outcomes/next_step.html"
+ANSWERS = "outcomes/caseload_proposals.html"
 
 
 @require_http_methods(["GET", "POST"])
@@ -71,12 +73,17 @@ def _fresh(code: str) -> PlanForm:
 
 @require_GET
 def answers(request: StaffRequest) -> HttpResponse:
-    """How proposals were answered at the sites of the caseload: counts alone, of nobody."""
-    access.site(request, Action.SEE_CASELOAD)
+    """How proposals were answered at the sites in a period: counts alone, of nobody."""
+    today = clock.today(access.site(request, Action.SEE_CASELOAD))
     sites = access.sites_with(request, Action.SEE_CASELOAD)
     access.listed(request, Action.SEE_CASELOAD, "site", [site.pk for site in sites])
-    context = {"places": answered_proposals(sites=sites)}
-    return page(request, "outcomes/caseload_proposals.html", context)
+    form = PeriodForm(request.GET, today=today)
+    if not form.is_valid():
+        return page(request, ANSWERS, {"form": form}, status=422)
+    since, until = form.period
+    places = answered_proposals(sites=sites, since=since, until=until)
+    context = {"form": form, "period": form.words, "places": places}
+    return page(request, ANSWERS, context)
 
 
 @require_GET

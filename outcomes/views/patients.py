@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 from clinic import access, clock
 from clinic.http import StaffRequest, page
 from clinic.permissions import Action, may
+from clinic.queries.limits import gates_taken_back
 from outcomes.charts.plotly import trend_figure
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.knee_sections import (
@@ -109,7 +110,12 @@ def milestone(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     found = milestone_of(source=source, episode=episode, code=code)
     if found is None:
         raise Http404(code)
-    context = {"episode": episode, "one": found, "may_do": _rights(request, episodes)}
+    context = {
+        "episode": episode,
+        "one": found,
+        "taken_back": gates_taken_back(episode_id=episode.pk, milestone=code),
+        "may_do": _rights(request, episodes),
+    }
     return page(request, "outcomes/milestone.html", context, region="milestone")
 
 

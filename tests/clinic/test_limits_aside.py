@@ -7,6 +7,7 @@ from django.db import DatabaseError, IntegrityError, transaction
 from hypothesis import given
 from hypothesis import strategies as st
 
+from clinic import clock
 from clinic.models.audit import AuditEntry
 from clinic.models.care import Episode, Restriction
 from clinic.queries.care import limits, spans
@@ -66,6 +67,52 @@ def test_a_confirmed_usual_limit_is_set_aside_and_stays_to_be_read_with_the_reas
         made.delete()
 
 
+def take_back(cast, row, *, who="clinician", **more):
+    address = f"/episodes/{cast.episode.uid}/limits/{row.pk}/aside/back"
+    version = Episode.objects.get(pk=cast.episode.pk).version
+    form = posted({"reason": "Swollen after the first run", "seen": version}, **more)
+    return signed_in(getattr(cast, who)).post(address, form)
+
+
+def test_what_was_set_aside_is_taken_back_and_both_reasons_stay_to_be_read(cast):
+    """The limit is told again from that day on; the days between stay without it."""
+    row = keep(cast, USUAL)
+    assert list(errors_of(take_back(cast, row))) == ["__all__"]
+    with clock.held_at(MOMENT - 4 * DAY):
+        aside(cast, row)
+    assert "Take back, with a reason : impact: no jumping" in page(cast)
+    for wrong, field in (({"reason": " "}, "reason"), ({"reason": None}, "reason")):
+        assert list(errors_of(take_back(cast, row, **wrong))) == [field]
+    refused = [take_back(cast, row, who=who).status_code for who in ("desk", "lead", "outsider")]
+    assert (refused, take_back(cast, row, seen=1).status_code) == ([403, 403, 404], 409)
+    was = list(Restriction.objects.order_by("pk").values())
+    assert take_back(cast, row)["Location"] == f"/episodes/{cast.episode.uid}/limits"
+    assert list(Restriction.objects.order_by("pk").values())[:2] == was
+    back, again = Restriction.objects.order_by("pk")[2:]
+    set_aside = Restriction.objects.get(supersedes=row)
+    assert (back.kind, back.origin, back.limit, back.since, back.supersedes) == (
+        "taken_back", "clinician", "Swollen after the first run", TODAY, set_aside,
+    )  # fmt: skip
+    same = ("kind", "limit", "until", "origin", "procedure", "told_by", "told_on")
+    assert [getattr(again, name) for name in same] == [getattr(row, name) for name in same]
+    assert (again.since, again.supersedes) == (TODAY, back)
+    assert AuditEntry.objects.get(act="take_back_limit").subject_ids == [back.pk, again.pk]
+    days = [TODAY + n * DAY for n in (-5, -4, -1, 0, 35, 36)]
+    assert [held(cast, on=on) for on in days] == [
+        ["no jumping"], [], [], ["no jumping"], ["no jumping"], [],
+    ]  # fmt: skip
+    said = page(cast)
+    assert (
+        "– set aside on 21 Nov 2026 by Tess Okafor: Agreed on the phone; taken back on "
+        "25 Nov 2026 by Tess Okafor: Swollen after the first run" in said
+    )
+    assert "from 25 Nov 2026 to 30 Dec 2026 – holds today" in said
+    assert ("Take back" in said, said.count("Set aside, with a reason")) == (False, 1)
+    assert list(errors_of(take_back(cast, row))) == ["__all__"]
+    assert aside(cast, again, seen=3).status_code == 302
+    assert held(cast) == []
+
+
 @pytest.mark.parametrize(
     ("given", "changes", "field"),
     [
@@ -107,6 +154,12 @@ def test_against_a_usual_limit_the_surgeons_own_of_the_same_kind_wins_and_both_a
     assert "impact: no jumping , from 12 Aug 2026 to 30 Dec 2026 – the surgeon’s own limit" in said
     assert "impact: no hops , from 20 Nov 2026 to 1 Dec 2026 – holds today" in said
     assert f"{other.get_kind_display()}: locked , from 12 Aug 2026 to 30 Dec 2026 – holds" in said
+    with clock.held_at(MOMENT + 7 * DAY):
+        later = page(cast)
+    assert (
+        "impact: no jumping , from 12 Aug 2026 to 30 Dec 2026 – the surgeon’s own limit took its "
+        "place and ended on 1 Dec 2026: neither holds now" in later
+    )
 
 
 DAYS = st.integers(0, 30).map(lambda n: TODAY + timedelta(days=n))
@@ -142,6 +195,8 @@ def test_on_no_day_do_both_hold_and_the_surgeons_own_hold_as_they_were_told(some
         {"kind": "set_aside"},
         {"kind": "set_aside", "origin": "clinician", "procedure": "", "until": None},
         {"kind": "set_aside", "origin": "clinician", "procedure": "", "milestone": "running"},
+        {"kind": "taken_back"},
+        {"kind": "taken_back", "origin": "clinician", "procedure": "", "until": None},
     ],
 )
 def test_the_database_refuses_a_row_that_says_two_things(cast, wrong):

@@ -5,15 +5,17 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
+from clinic.models.care import PROCEDURES
 from outcomes.queries.compute import answer_line
 from tests.core.tables import every_case
 
 ROOT = Path(__file__).parents[2]
-SENT: list[dict[str, Any]] = [
-    call
+CALLS: list[dict[str, Any]] = [
+    json.loads(line)["call"]
     for line in (ROOT / "fixtures/examples/compute.jsonl").read_text(encoding="utf-8").splitlines()
-    if (call := json.loads(line)["call"])["calc"] == "milestones"
 ]
+SENT = [call for call in CALLS if call["calc"] == "milestones"]
+SCHEMA = json.loads((ROOT / "fixtures/examples/compute.schema.json").read_text("utf-8"))["$defs"]
 WHOLE, EARLY = SENT
 HOP = {"hands": "free", "shoes": "worn", "brace": "no"}
 
@@ -172,3 +174,35 @@ def test_what_cannot_be_is_refused_in_a_sentence(path, value, said):
     found = asked(changed(path, value))
     assert (found["ok"], list(found)) == (False, ["ok", "error"])
     assert said in found["error"]
+
+
+def test_a_procedure_that_nobody_confirmed_holds_what_its_limits_speak_of() -> None:
+    """The same sentence as on the site; without the key the answer is as it was."""
+    sentence = "Surgeon's limits not confirmed (meniscal root repair): ask before loading"
+
+    def sent(call: dict[str, Any], *codes: object) -> dict[str, Any]:
+        call = deepcopy(call)
+        call["episode"]["procedures_unconfirmed"] = list(codes)
+        return asked(call)
+
+    early = {**EARLY, "restrictions": []}
+    assert sent(early) == asked(early)
+    found = {one["code"]: one for one in sent(early, "meniscal_root_repair")["milestones"]}
+    before = milestones(restrictions=[])
+    held = {code for code, one in found.items() if one["not_confirmed"] == [sentence]}
+    assert held == {code for code, one in found.items() if one["state"] == "blocked"}
+    assert held
+    assert not any(before[code]["state"] == "blocked" for code in held)
+    assert [one["criteria"] for one in found.values()] == [
+        one["criteria"] for one in before.values()
+    ]
+    step = next(call for call in CALLS if call["calc"] == "next_step")
+    answer = sent(step, "meniscal_root_repair", "meniscal_root_repair")
+    assert answer["proposal"] in ("stay", "regress")
+    assert {"procedure": "meniscal root repair"} in answer["blocked_by"]
+    assert sentence in [one["sentence"].split(" (8")[0] for one in answer["reasons_for"]]
+    codes = SCHEMA["episode"]["properties"]["procedures_unconfirmed"]["items"]["enum"]
+    assert codes == [code for code, _ in PROCEDURES]
+    for wrong in ("knee", 1, None):
+        refused = sent(early, wrong)
+        assert (refused["ok"], "procedures_unconfirmed" in refused["error"]) == (False, True)

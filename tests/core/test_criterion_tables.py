@@ -14,7 +14,7 @@ from outcomes.core.criteria import judge_on
 from outcomes.core.evidence import evidence_of
 from outcomes.core.gates import earliest_date
 from outcomes.core.groups import judge_group
-from outcomes.core.judge import judge_milestone
+from outcomes.core.judge import judge_protocol
 from outcomes.core.values import (
     Band,
     Criterion,
@@ -24,6 +24,7 @@ from outcomes.core.values import (
     Milestone,
     MilestoneState,
     Operator,
+    Protocol,
     ReadingStatus,
     Restriction,
     Result,
@@ -168,13 +169,14 @@ def evidence_for(rule: Criterion, on: date) -> dict[str, Any]:
 def held(milestone: Milestone, rule: Criterion) -> Iterator[Column]:
     """Blocked by each limit that its milestone names and by no other; and before its date."""
     alone = replace(milestone, criteria=(replace(rule, repeat=None, hard=True),))
+    only = Protocol(code="only@1", label="Only", milestones=(alone,), last_by_goal={})
     first = earliest_date(gate=milestone.gate, facts=facts())
     assert first is not None
 
     def stands(on: date, *limits: Restriction) -> tuple[MilestoneState, Result]:
         tested = SURGERY - DAY if milestone.before_surgery else on
-        found = judge_milestone(
-            milestone=alone, catalogue=CATALOGUE, facts=facts(), restrictions=limits, on=on,
+        (found,) = judge_protocol(
+            protocol=only, catalogue=CATALOGUE, facts=facts(), restrictions=limits, on=on,
             **evidence_for(rule, tested),
         )  # fmt: skip
         return found.state, found.criteria[0].result

@@ -4,11 +4,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from outcomes.core.gates import earliest_date
-from outcomes.core.judge import (
-    judge_milestone,
-    judge_protocol,
-    milestones_for,
-)
+from outcomes.core.judge import judge_protocol, milestones_for
 from outcomes.core.values import GateAside, MilestoneState, Restriction, Result, Unconfirmed
 from tests.core.builders import (
     CATALOGUE,
@@ -43,9 +39,16 @@ def running_rows(on):
     ]
 
 
+def alone(code, **given):
+    """One milestone of the protocol, judged as the only one of it."""
+    protocol = replace(PROTOCOL, milestones=(MILESTONES[code],), last_by_goal={})
+    (found,) = judge_protocol(protocol=protocol, **given)
+    return found
+
+
 def running(rows, on=TODAY, restrictions=(), unconfirmed=(), asides=(), **changes):
-    return judge_milestone(
-        milestone=MILESTONES["running"],
+    return alone(
+        "running",
         catalogue=CATALOGUE,
         readings=rows,
         facts=facts(**changes),
@@ -114,6 +117,10 @@ ASIDE = GateAside(milestone="running", on=after(weeks=10), by="Tess", reason="ag
          MilestoneState.BEFORE_EARLIEST_DATE),
         (after(weeks=10), replace(ASIDE, on=SURGERY), MilestoneState.RECORDED_AS_MET),
         (after(weeks=10), replace(ASIDE, on=SURGERY - timedelta(days=1)),
+         MilestoneState.BEFORE_EARLIEST_DATE),
+        (after(weeks=10), replace(ASIDE, on=SURGERY, until=after(weeks=10)),
+         MilestoneState.RECORDED_AS_MET),
+        (after(weeks=10), replace(ASIDE, on=SURGERY, until=after(weeks=10, days=-1)),
          MilestoneState.BEFORE_EARLIEST_DATE),
     ],
 )  # fmt: skip
@@ -210,8 +217,8 @@ def test_a_protocol_is_its_milestones_one_by_one():
         on=TODAY,
     )
     assert whole == tuple(
-        judge_milestone(
-            milestone=MILESTONES[code],
+        alone(
+            code,
             catalogue=CATALOGUE,
             readings=rows,
             facts=facts(goal="straight_line"),
@@ -231,8 +238,8 @@ def test_body_mass_has_its_own_age_and_the_newest_counts(age, result):
         reading("body_mass", NONE, "70", TODAY - timedelta(days=age)),
     ]
     rows.append(reading("body_mass", NONE, "99", TODAY - timedelta(days=200)))
-    found = judge_milestone(
-        milestone=MILESTONES["competition"],
+    found = alone(
+        "competition",
         catalogue=CATALOGUE,
         readings=rows,
         facts=facts(),

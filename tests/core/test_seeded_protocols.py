@@ -3,12 +3,13 @@
 import json
 import tomllib
 from collections import defaultdict
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 from outcomes.core.gates import earliest_date
-from outcomes.core.judge import judge_milestone, judge_protocol, milestones_for
+from outcomes.core.judge import judge_protocol, milestones_for
 from outcomes.core.values import Criterion, Form, Mark, MilestoneState, Restriction, Result, Subject
 from outcomes.protocols.reading import RESTRICTIONS
 from tests.core.builders import CATALOGUE, SURGERY, L, after, both, facts, reading
@@ -252,10 +253,12 @@ def test_blocked_before_the_date_and_from_the_date_on(code, milestone):
 
 
 def stage_on(milestone, on, *limits, **changes):
-    return judge_milestone(
-        milestone=milestone, catalogue=CATALOGUE, readings=[], facts=facts(**changes),
+    alone = replace(COMPOSITE, milestones=(milestone,), last_by_goal={})
+    (found,) = judge_protocol(
+        protocol=alone, catalogue=CATALOGUE, readings=[], facts=facts(**changes),
         restrictions=limits, on=on,
     )  # fmt: skip
+    return found
 
 
 def test_months_are_calendar_months_and_the_last_day_of_february_is_one():

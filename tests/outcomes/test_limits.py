@@ -7,11 +7,13 @@ import pytest
 from clinic.models import care
 from clinic.models.audit import AuditEntry
 from clinic.models.care import Restriction
-from outcomes.core.values import MilestoneState
+from clinic.queries.care import limits
+from outcomes.core.values import Limb, MilestoneState
 from outcomes.models.record import Reading
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.catalogue import in_force
 from outcomes.queries.judging import judge_record, records_of
+from outcomes.queries.knee_words import knee_words
 from tests.cast import TODAY
 from tests.clinic.desk import errors_of, posted
 from tests.outcomes.paper import FULL, Paper, open_visit
@@ -266,6 +268,37 @@ def test_a_gate_is_set_aside_with_a_reason_that_stays_beside_it(cast):
     assert Restriction.objects.count() == 1
 
 
+def test_a_gate_that_was_set_aside_counts_again_once_that_is_taken_back(cast):
+    week_15(cast)
+    care.Surgery.objects.update(date=TODAY - timedelta(weeks=10))
+    client = signed_in(cast.clinician)
+    page = f"/episodes/{cast.episode.uid}/milestones/running"
+    form = {"reason": "The knee swelled", "seen": 1}
+    assert list(errors_of(client.post(f"{page}/aside/back", posted(form)))) == ["__all__"]
+    aside = set_aside(cast, milestone="running", since=TODAY - timedelta(days=3))
+    assert judged(cast, "running").state is MilestoneState.CRITERIA_MISSING
+    assert "Let the earliest date count again" in words_of(client.get(page))
+    assert client.post(f"{page}/aside/back", posted(form))["Location"] == page
+    row = Restriction.objects.get(supersedes=aside)
+    assert (row.kind, row.origin, row.milestone, row.since, row.limit) == (
+        "taken_back", "clinician", "running", TODAY, "The knee swelled",
+    )  # fmt: skip
+    assert AuditEntry.objects.get(act="take_back_gate").subject_ids == [row.pk]
+    kept_state = {
+        one["code"]: one["state"] for one in EpisodeStatus.objects.get().body["milestones"]
+    }
+    assert kept_state["running"] == "before_earliest_date"
+    assert (judged(cast, "running").aside, Restriction.objects.count()) == (None, 2)
+    said = words_of(client.get(page))
+    assert (
+        "Earliest date set aside on 22 Nov 2026 by Tess Okafor: agreed on the phone; taken back on "
+        "25 Nov 2026 by Tess Okafor: The knee swelled." in said
+    )
+    assert "Set the earliest date aside" in said
+    assert client.post(f"{page}/aside", posted(form, seen=2)).status_code == 302
+    assert judged(cast, "running").state is MilestoneState.CRITERIA_MISSING
+
+
 @pytest.mark.parametrize(
     ("operated", "milestone"),
     [(TODAY - timedelta(weeks=12), "running"), (None, "running")],
@@ -297,6 +330,42 @@ def test_a_limit_that_ends_within_a_week_says_so_on_patient_page_and_visit(cast,
         assert "impact, no impact" in said
         assert ("Ends within a week: ask what follows." in said) is soon
         care.Visit.objects.update(state="missed")
+
+
+@pytest.mark.parametrize(
+    ("own", "on", "said"),
+    [
+        ({"until": TODAY + timedelta(8)}, TODAY, ""),
+        ({"until": TODAY + timedelta(7)}, TODAY, "ends on 2 Dec"),
+        ({"until": TODAY - timedelta(1)}, TODAY, "ended on 24 Nov"),
+        ({"until": TODAY - timedelta(1), "limit": "no turns"}, TODAY, ""),
+        ({"until": TODAY - timedelta(1), "kind": "impact"}, TODAY, ""),
+        ({"until": None}, TODAY, ""),
+        ({"until": TODAY - timedelta(1)}, date(2026, 12, 9), "ended on 24 Nov"),
+        ({"until": TODAY - timedelta(1)}, date(2026, 12, 10), ""),
+        ({"until": date(2026, 12, 9)}, TODAY, ""),
+    ],
+)
+def test_a_usual_limit_that_the_surgeons_own_replaced_and_outlived_says_so(cast, own, on, said):
+    """From a week before the surgeon's own limit ends, until the usual one would have ended."""
+    usual = {"origin": "template", "procedure": LATERAL, "told_on": OPERATED, "kind": "pivoting"}
+    limit(cast, **usual, limit="no turns")
+    limit(cast, **{"kind": "pivoting", "limit": "half turns", "since": OPERATED, **own})
+    found = limits(episode_ids=[cast.episode.pk])[cast.episode.pk]
+    knee = knee_words(
+        episode=cast.episode, knees=frozenset({Limb.RIGHT}), limits=found, to_confirm=[], on=on
+    )
+    assert knee.lapsed == (
+        (
+            "pivoting, no turns, usually until 9 Dec: the surgeon’s own limit took its place and "
+            f"{said}",
+        )
+        if said
+        else ()
+    )
+    if on == TODAY:
+        page = words_of(signed_in(cast.clinician).get(f"/patients/{cast.ines.uid}/"))
+        assert ("does not come back by itself: ask what follows." in page) is bool(said)
 
 
 def test_what_was_set_aside_stays_to_be_read_where_the_limit_was_shown(cast):

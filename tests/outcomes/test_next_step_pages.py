@@ -353,7 +353,7 @@ def test_the_page_costs_the_same_with_one_plan_and_with_three(holding, django_as
         if more:
             level = progressions()[more].levels[0].code
             PlanStepFactory(episode=holding.episode, progression=more, level=level)
-        with django_assert_num_queries(18):
+        with django_assert_num_queries(20):
             assert client.get(address(holding)).status_code == 200
 
 

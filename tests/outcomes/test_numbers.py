@@ -11,9 +11,11 @@ from clinic.permissions import Actor
 from outcomes.models.letters import Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.versions import Switch
+from outcomes.queries.catalogue import in_force
+from outcomes.queries.plan import progressions
 from outcomes.services import letters, status
 from tests.cast import MOMENT, TODAY
-from tests.factories.outcomes import KOOS, EventFactory, keyed
+from tests.factories.outcomes import KOOS, EventFactory, PlanStepFactory, keyed
 from tests.outcomes.paper import Paper, open_visit
 from tests.outcomes.story import WEEK_6, WEEK_12, signed, week_15
 from tests.web import signed_in, words_of
@@ -163,6 +165,28 @@ def test_a_walk_over_every_page_finds_no_naked_number(record):
             must = MUST[kind_of(heads)]
             assert tuple(head for head in heads if head in must) == must, address
     assert sum(len(found) for found in seen.values()) > 20
+
+
+def test_the_walk_enters_limits_what_the_patient_is_shown_and_moves(record):
+    client = signed_in(record.clinician)
+    surgery = record.surgery
+    surgery.procedures = ["lateral_procedure"]
+    surgery.save()
+    for code in progressions():
+        PlanStepFactory(
+            episode=record.episode, progression=code, level=progressions()[code].levels[-1].code
+        )
+    plan = f"/episodes/{record.episode.uid}/show-patient"
+    shown = [plan, *(f"{plan}?progression={code}" for code in progressions())]
+    for address in (f"/episodes/{record.episode.uid}/limits/confirm", *shown):
+        assert naked(body(client.get(address))) == [], address
+    lead, leads = signed_in(record.lead), set()
+    for protocol in {*in_force().protocols} - {record.episode.protocol}:
+        address = f"/protocols/{protocol.replace('@', '-')}/episodes"
+        preview = lead.post(address, {"key": str(uuid4()), "all": "1"})
+        assert naked(body(preview)) == [], address
+        leads |= set(re.findall(r'href="(/episodes/[^"]*)"', preview.content.decode()))
+    assert {lead.get(address).status_code for address in leads} == {200}
 
 
 def test_the_walk_can_fail():
