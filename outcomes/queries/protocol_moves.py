@@ -57,7 +57,10 @@ class CriterionChange:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MilestoneChange:
-    """A milestone as it is judged and as it would be, with the criteria that differ."""
+    """A milestone as it is judged and as it would be, with the criteria that differ.
+
+    ``code`` is that of the milestone as it is, whose page opens its numbers; empty for a new one.
+    """
 
     code: str
     label: str
@@ -181,10 +184,8 @@ def _change(
 ) -> MilestoneChange:
     """A row of the table: a milestone of each, or of one alone."""
     labels = [one.milestone.label for one in (old, new) if one is not None]
-    either = new or old
-    assert either is not None  # noqa: S101  a pair has at least one side
     return MilestoneChange(
-        code=either.milestone.code,
+        code=old.milestone.code if old else "",
         label=" → ".join(dict.fromkeys(labels)),
         before=_stands(old, now, on),
         after=_stands(new, then, on),

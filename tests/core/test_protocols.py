@@ -107,7 +107,7 @@ def test_strength_by_body_mass_is_advice_for_adults_by_sex_angle_and_mode():
 def test_codes_are_those_of_the_record():
     """A misspelt limit would block nothing and nobody would notice."""
     kinds = {code for code, _ in care.RESTRICTION_KINDS}
-    assert set(RESTRICTIONS) == set(HELD) == kinds - {"none", "set_aside"}
+    assert set(RESTRICTIONS) == set(HELD) == kinds - {"none", "set_aside", "taken_back"}
     assert set(GRAFTS) == {code for code, _ in care.GRAFTS}
     assert set(KINDS) == {code for code, _ in care.EPISODE_KINDS}
     assert set(GOALS) == {code for code, _ in care.GOALS} - {"not_stated"}

@@ -31,24 +31,24 @@ MOVE = f"/protocols/{CODE}-1/episodes"
 HIGHER = "90"
 STARTER_TO_COMPOSITE = [
     (
-        "stage_3", "Flexion at least 120°", "Recorded as met (asks at least 120°)",
+        "step_down_work", "Flexion at least 120°", "Recorded as met (asks at least 120°)",
         "Recorded as met (asks at least 120°, shown beside)",
     ),
     (
-        "stage_3", "Effusion at most 1+", "Recorded as met (asks zero or trace)",
+        "step_down_work", "Effusion at most 1+", "Recorded as met (asks zero or trace)",
         "Recorded as met (asks zero, trace or 1+)",
     ),
     (
-        "stage_3", "Quadriceps symmetry at least 60 %",
+        "step_down_work", "Quadriceps symmetry at least 60 %",
         "Recorded as met (asks at least 70 %, shown beside)",
         "Recorded as met (asks at least 60 %)",
     ),
     (
-        "stage_3", "Front-of-knee pain at most 3 of 10",
+        "step_down_work", "Front-of-knee pain at most 3 of 10",
         "Recorded as met (asks at most 2 of 10)", "Recorded as met (asks at most 3 of 10)",
     ),
     (
-        "stage_6", "No effusion", "Recorded as met (asks zero or trace)",
+        "competition", "No effusion", "Recorded as met (asks zero or trace)",
         "Not met (asks zero)",
     ),
 ]  # fmt: skip
@@ -162,7 +162,7 @@ def test_a_protocol_that_asks_for_a_score_finds_it_in_the_preview_too(cast):
     results = {found.criterion.code: found.result.value for found in last.criteria}
     assert results["global_rating"] == "met"
     said = f"{headline(found=last, facts=kept_now.facts, on=TODAY)} {count_words(found=last)}"
-    assert {row.code: row.after for row in one.milestones}["stage_6"] == said
+    assert {row.code: row.after for row in one.milestones}["competition"] == said
 
 
 def test_a_move_keeps_what_it_was_who_when_and_why_and_is_audited(cast):
