@@ -36,6 +36,7 @@ def _watched_and_quick() -> Iterator[None]:
     with override_settings(
         MIDDLEWARE=["zeal.middleware.zeal_middleware", *settings.MIDDLEWARE],
         PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"],
+        WHITENOISE_AUTOREFRESH=True,  # looks a file up when it is asked for, not all at each start
     ):
         yield
 
