@@ -75,8 +75,9 @@ class ReadingFactory(DjangoModelFactory[Reading]):
 
 def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any) -> list[Reading]:
     """A reading for each limb; numbers and texts become exact. None leaves a limb out."""
+    given = {"visit": visit, "measure": measure, "rules": in_force(), **more}
     return [
-        ReadingFactory(visit=visit, measure=measure, limb=limb, value=Decimal(str(value)), **more)
+        ReadingFactory(limb=limb, value=Decimal(str(value)), **given)
         for limb, value in (("left", left), ("right", right))
         if value is not None
     ]
