@@ -30,7 +30,7 @@ def signed_in(person: StaffMember, **options: Any) -> Client:
     )
     session.create()
     client = Client(**options)
-    client.cookies[settings.SESSION_COOKIE_NAME] = session.session_key
+    client.cookies[settings.SESSION_COOKIE_NAME] = str(session.session_key)
     return client
 
 
