@@ -6,13 +6,16 @@ Today is Wednesday 25 November 2026, 09:00 UTC, in every test that uses the cast
 from dataclasses import dataclass
 from datetime import date
 
+from django.contrib.auth.hashers import make_password
+
 from clinic.models.care import Episode, Surgery
 from clinic.models.people import Patient, RecordNumber, Referrer
-from clinic.models.places import Site, StaffMember
+from clinic.models.places import Membership, Site, StaffMember
 from tests.factories.clinic import (
     MOMENT,
     EpisodeFactory,
     MembershipFactory,
+    OrganisationFactory,
     PatientFactory,
     ReferrerFactory,
     SiteFactory,
@@ -45,8 +48,11 @@ class Cast:
 
 def make_cast() -> Cast:
     """The cast as rows. Ines Marlow: right knee, hamstring graft, operated 12 August 2026."""
-    harbour = SiteFactory(code="harbour", name="Harbour Street")
-    millbank = SiteFactory(code="millbank", name="Millbank")
+    sites = [("harbour", "Harbour Street"), ("millbank", "Millbank")]
+    organisation = OrganisationFactory()
+    harbour, millbank = Site.objects.bulk_create(
+        SiteFactory.build(organisation=organisation, code=code, name=name) for code, name in sites
+    )
     people = {
         "desk": ("Dora Quill", "front_desk", harbour),
         "clinician": ("Tess Okafor", "clinician", harbour),
@@ -54,10 +60,16 @@ def make_cast() -> Cast:
         "lead": ("Lena Varga", "lead", harbour),
         "outsider": ("Otis Far", "clinician", millbank),
     }
-    staff: dict[str, StaffMember] = {}
-    for username, (name, role, site) in people.items():
-        staff[username] = StaffFactory(username=username, full_name=name)
-        MembershipFactory(staff=staff[username], site=site, role=role)
+    password = make_password(PASSWORD)
+    rows = StaffMember.objects.bulk_create(
+        StaffFactory.build(username=username, full_name=name, password=password)
+        for username, (name, _, _) in people.items()
+    )
+    staff = dict(zip(people, rows, strict=True))
+    Membership.objects.bulk_create(
+        MembershipFactory.build(staff=staff[username], site=site, role=role)
+        for username, (_, role, site) in people.items()
+    )
     surgeon = ReferrerFactory(name="Mr Aled Pryce", kind="surgeon", practice="Westmoor Hospital")
     ines = PatientFactory(name="Ines Marlow")
     RecordNumber.objects.create(site=harbour, patient=ines, number="H-0412")

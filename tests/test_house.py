@@ -65,12 +65,12 @@ def _python(*folders: str) -> list[Path]:
 
 
 @cache
-def _tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
+def _nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
 
 
 def _functions(path: Path) -> Iterator[Function]:
-    return (node for node in ast.walk(_tree(path)) if isinstance(node, Function))
+    return (node for node in _nodes(path) if isinstance(node, Function))
 
 
 def _docstring(node: ast.AST) -> ast.Constant | None:
@@ -135,8 +135,8 @@ def _shown_strings(path: Path) -> Iterator[tuple[int, str]]:
     """Texts that could reach a screen or a reader: all of a template, only strings of code."""
     text = path.read_text(encoding="utf-8")
     if path.suffix == ".py":
-        notes = {_docstring(node) for node in ast.walk(_tree(path))}
-        for node in ast.walk(_tree(path)):
+        notes = {_docstring(node) for node in _nodes(path)}
+        for node in _nodes(path):
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in notes:
                 yield node.lineno, node.value
     elif path.suffix == ".js":
@@ -218,7 +218,7 @@ def test_the_word_list_finds_words_and_not_parts_of_words(text, found):
 
 
 def _calls(path: Path) -> Iterator[tuple[int, str]]:
-    for node in ast.walk(_tree(path)):
+    for node in _nodes(path):
         if isinstance(node, ast.Call):
             yield node.lineno, ast.unparse(node.func)
 

@@ -15,8 +15,7 @@ from outcomes.models.plans import PlanStep
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 from outcomes.models.status import EpisodeStatus
-from outcomes.models.versions import MeasureVersion
-from outcomes.queries.catalogue import catalogue, in_force
+from outcomes.queries.catalogue import in_force
 from tests.factories.clinic import EpisodeFactory, VisitFactory
 
 CONDITIONS: Mapping[str, Mapping[str, str]] = {
@@ -49,6 +48,9 @@ class ReadingFactory(DjangoModelFactory[Reading]):
     class Meta:
         model = Reading
 
+    class Params:
+        rules = factory.LazyFunction(in_force)
+
     visit = factory.SubFactory(VisitFactory)
     measure = "knee_flexion"
     limb = "right"
@@ -56,14 +58,12 @@ class ReadingFactory(DjangoModelFactory[Reading]):
     conditions: Any = factory.LazyAttribute(lambda o: dict(CONDITIONS.get(o.measure, {})))
     patient = factory.LazyAttribute(lambda o: o.visit.patient)
     date = factory.LazyAttribute(lambda o: o.visit.date)
-    measure_version = factory.LazyAttribute(
-        lambda o: MeasureVersion.objects.filter(code=o.measure).latest("version")
-    )
+    measure_version_id = factory.LazyAttribute(lambda o: o.rules.measure_ids[o.measure])
     comparison_key = factory.LazyAttribute(
-        lambda o: comparison_key(measure=catalogue()[o.measure], conditions=o.conditions)
+        lambda o: comparison_key(measure=o.rules.measures[o.measure], conditions=o.conditions)
     )
     typed_text = factory.LazyAttribute(lambda o: "" if o.value is None else str(o.value))
-    typed_unit = factory.LazyAttribute(lambda o: catalogue()[o.measure].unit)
+    typed_unit = factory.LazyAttribute(lambda o: o.rules.measures[o.measure].unit)
     measured_at = factory.LazyAttribute(
         lambda o: datetime.combine(o.visit.date, time(11), tzinfo=UTC)
     )
@@ -75,8 +75,9 @@ class ReadingFactory(DjangoModelFactory[Reading]):
 
 def both_limbs(*, visit: Visit, measure: str, left: Any, right: Any, **more: Any) -> list[Reading]:
     """A reading for each limb; numbers and texts become exact. None leaves a limb out."""
+    given = {"visit": visit, "measure": measure, "rules": in_force(), **more}
     return [
-        ReadingFactory(visit=visit, measure=measure, limb=limb, value=Decimal(str(value)), **more)
+        ReadingFactory(limb=limb, value=Decimal(str(value)), **given)
         for limb, value in (("left", left), ("right", right))
         if value is not None
     ]

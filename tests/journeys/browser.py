@@ -61,7 +61,8 @@ def _axe_source() -> str:
 
 def axe_findings(page: Page) -> list[str]:
     """Run axe-core over the whole page, all of its rules; one line for each element found."""
-    page.evaluate(_axe_source())
+    if not page.evaluate("() => 'axe' in window"):
+        page.evaluate(_axe_source())
     found = page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
     return [
         f"{violation['id']}: {violation['help']}: {node['html']}"

@@ -2,49 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from html.parser import HTMLParser
+import re
+from collections.abc import Iterator, Mapping
+from html import unescape
 from typing import Any
 from uuid import uuid4
 
 from clinic.models.care import Visit
 from tests.factories.clinic import VisitFactory
 
+_CONTROL = re.compile(r"<(form|input|select|option|textarea)\b([^>]*)>([^<]*)")
+_ATTRIBUTE = re.compile(r'([\w:-]+)(?:="([^"]*)")?')
 
-class _Controls(HTMLParser):
+
+def _controls(html: str) -> Iterator[tuple[str, str]]:
     """The successful controls of the ledger's form, in the order of the page."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.inside, self.select, self.area = False, "", ""
-        self.found: list[tuple[str, str]] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = dict(attrs)
+    inside, select = False, ""
+    for tag, attributes, text in _CONTROL.findall(html):
+        given = dict(_ATTRIBUTE.findall(attributes))
         if tag == "form":
-            self.inside = "data-ledger" in given
-        if not self.inside:
-            return
-        name, value = given.get("name") or "", given.get("value") or ""
-        if tag == "input":
-            kind = given.get("type")
-            if kind not in ("radio", "checkbox") or "checked" in given:
-                self.found.append((name, value))
-        elif tag == "select":
-            self.select = name
+            inside = "data-ledger" in given
+        if not inside:
+            continue
+        name, value = unescape(given.get("name", "")), unescape(given.get("value", ""))
+        if tag == "select":
+            select = name
         elif tag == "option" and "selected" in given:
-            self.found.append((self.select, value))
+            yield select, value
         elif tag == "textarea":
-            self.area = name
-            self.found.append((name, ""))
-
-    def handle_endtag(self, tag: str) -> None:
-        if tag == "textarea":
-            self.area = ""
-
-    def handle_data(self, data: str) -> None:
-        if self.area:
-            self.found[-1] = (self.area, data.strip())
+            yield name, unescape(text).strip()
+        elif tag == "input" and (
+            given.get("type") not in ("radio", "checkbox") or "checked" in given
+        ):
+            yield name, value
 
 
 class Paper:
@@ -57,10 +47,8 @@ class Paper:
     def read(self, response: Any) -> None:
         """Take up a page that was answered."""
         self.response = response
-        controls = _Controls()
-        controls.feed(response.content.decode())
         self.fields: dict[str, list[str]] = {}
-        for name, value in controls.found:
+        for name, value in _controls(response.content.decode()):
             self.fields.setdefault(name, []).append(value)
 
     def type(self, texts: Mapping[str, str]) -> Paper:

@@ -16,6 +16,7 @@ from outcomes.management.bench.measuring import Figure, compared, exact, median_
 from outcomes.management.bench.samples import READINGS, entries_of
 from tests.core.builders import CATALOGUE, after, both, newest
 
+KOOS = load_instruments()["koos"]
 TABLE = {9: (2, 8), 12: (3, 10), 13: (3, 11), 14: (3, 12), 15: (4, 12), 17: (5, 13), 18: (5, 14),
          19: (5, 15), 20: (6, 15)}  # fmt: skip
 """The narrowest ranks with at least 95 %, from a printed table of confidence intervals for the
@@ -106,15 +107,14 @@ def test_every_visit_of_the_bench_has_twelve_readings(share):
 
 @given(st.lists(st.sampled_from([None, 0, 1, 2, 3, 4]), min_size=42, max_size=42))
 def test_the_plain_loop_scores_a_sheet_as_the_core_does(marks):
-    koos = load_instruments()["koos"]
     sheet = {
         item.code: None if mark is None else Decimal(mark)
-        for item, mark in zip(koos.items, marks, strict=True)
+        for item, mark in zip(KOOS.items, marks, strict=True)
     }
-    scales = {form.code: (form.items, form.needed) for form in koos.scores}
+    scales = {form.code: (form.items, form.needed) for form in KOOS.scores}
     plain = arithmetic.plain_scores(sheet, frozenset(sheet), scales)
     assert plain == {
-        code: found.value for code, found in score(instrument=koos, answers=sheet).items()
+        code: found.value for code, found in score(instrument=KOOS, answers=sheet).items()
     }
 
 

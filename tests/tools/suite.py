@@ -66,7 +66,11 @@ def _tests(name: str, *arguments: str, url: str, missing: str = "") -> Step:
 
 
 def all_steps(*, postgresql: str) -> list[Step]:
-    """The whole list; ``postgresql`` is a running server's address, empty when there is none."""
+    """The whole list; ``postgresql`` is a running server's address, empty when there is none.
+
+    What asks for no database runs once, with SQLite.
+    """
+    again = ("-n", "auto", "-m", "database and not journey")
     no_server = "" if postgresql else "PostgreSQL's server programs were not found"
     no_browser = "" if programs.chromium() else "Chromium was not found"
     return [
@@ -83,7 +87,7 @@ def all_steps(*, postgresql: str) -> list[Step]:
             DATABASE_URL="postgres://kneeledger@localhost/kneeledger",
         ),
         _tests("unit tests on SQLite", "-n", "auto", url=MEMORY),
-        _tests("unit tests on PostgreSQL", "-n", "auto", url=postgresql, missing=no_server),
+        _tests("unit tests on PostgreSQL", *again, url=postgresql, missing=no_server),
         _tests("browser journeys", "-m", "journey", url=postgresql or MEMORY, missing=no_browser),
     ]
 
