@@ -20,7 +20,8 @@ from outcomes.forms.ledger_fields import (
 from outcomes.forms.ledger_rows import Drawing, Row
 from outcomes.forms.ledger_tests import Test, swap_of, tests_of
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
-from outcomes.queries.visit import Clash, ToSign, VisitSheet
+from outcomes.queries.clashes import Clash
+from outcomes.queries.visit import ToSign, VisitSheet
 
 PART = {"choice": "x", "lever": "a", "status": "s", "reason": "w"}
 

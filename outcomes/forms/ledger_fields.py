@@ -54,16 +54,19 @@ class Posted:
     """What a page sent: typed texts, the texts it had shown, and what was pressed.
 
     ``keep`` are clashing fields for which the person chose their own text; those for which they
-    chose the other one are not among the typed ones. ``row``: only this row was sent, and it
-    stays in place on the page. ``added``: a row that was asked for.
+    chose the other one (``take``) are not among the typed ones. ``row``: only this row was sent,
+    and it stays in place on the page. ``added``: a row that was asked for. ``number`` counts what
+    the page sent, where it has a script that counts.
     """
 
     typed: Mapping[str, str]
     shown: Mapping[str, str]
     sheet: str
     keep: tuple[str, ...] = ()
+    take: tuple[str, ...] = ()
     row: str = ""
     added: str = ""
+    number: int | None = None
 
 
 def posted(data: QueryDict) -> Posted:
@@ -74,11 +77,11 @@ def posted(data: QueryDict) -> Posted:
     """
     shown: dict[str, str] = {}
     for text in data.getlist("was"):
-        shown |= _shown(text)
+        shown |= shown_of(text)
     if len(shown) > MOST_FIELDS:
         raise Unprocessable("Open the page afresh and enter it again.")
     take = tuple(name for name in data.getlist("take") if name in shown)
-    typed = {name: _clean(name, data.get(name, "")) for name in shown if name not in take}
+    typed = {name: cleaned(name, data.get(name, "")) for name in shown if name not in take}
     added = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
     if added:
         typed[f"r:{added}"] = "1"
@@ -88,12 +91,18 @@ def posted(data: QueryDict) -> Posted:
         shown=shown,
         sheet=_sheet(data.get("sheet", "")),
         keep=keep,
+        take=take,
         row="" if added or keep or take else data.get("row", ""),
         added=added,
+        number=_number(data.get("n", "")),
     )
 
 
-def _shown(text: str) -> dict[str, str]:
+def _number(text: str) -> int | None:
+    return int(text) if re.fullmatch(r"[0-9]{1,15}", text, re.ASCII) else None
+
+
+def shown_of(text: str) -> dict[str, str]:
     try:
         found = json.loads(text)
     except ValueError:
@@ -112,7 +121,7 @@ def _sheet(text: str) -> str:
         raise Unprocessable("Open the page afresh and enter it again.") from None
 
 
-def _clean(name: str, text: str) -> str:
+def cleaned(name: str, text: str) -> str:
     """The text without what no database keeps; longer than any field is cut by refusing it."""
     plain = text.replace("\x00", "").replace("\r\n", "\n")
     longest = LONG.get(name, LONGEST)

@@ -15,7 +15,8 @@ from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import VisitDraft
-from outcomes.queries.visit import Clash, VisitSheet
+from outcomes.queries.clashes import Clash, late_clashes
+from outcomes.queries.visit import VisitSheet
 
 RED_FLAGS = "flags"
 NOTE = "note"
@@ -41,20 +42,23 @@ class VisitPage:
         self.sheet, self.sent, self.tried = sheet, sent, tried
         if draft is not None:
             sheet.draft = draft
+        if sent is None:
+            clashes = late_clashes(late=sheet.late, fields=sheet.fields)
         self.id = sent.sheet if sent else str(uuid4())
         self.form = LedgerForm(
             sheet=sheet,
-            shown=self._shown(sent, clashes),
+            shown=self._shown(sheet, sent, clashes),
             clashes=clashes,
             elsewhere=elsewhere,
             tried=tried,
         )
 
     @staticmethod
-    def _shown(sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
+    def _shown(sheet: VisitSheet, sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
         """What the page shows: of a row that stays in place its own texts, else the draft's."""
         if sent is None:
-            return {}
+            asked = {clash.name for clash in clashes}
+            return {one.name: one.shown for one in sheet.late if one.name in asked}
         stays = dict(sent.typed) if sent.row else {}
         return {**stays, **{clash.name: sent.shown[clash.name] for clash in clashes}}
 
