@@ -140,10 +140,11 @@ def told(*, sent: Posted, measures: Mapping[str, Measure]) -> list[tuple[str, st
     changed = {
         name: text for name, text in sent.typed.items() if text and text != sent.shown.get(name, "")
     }
-    return [(_about(name, measures), text) for name, text in changed.items()]
+    return [(about_field(name, measures), text) for name, text in changed.items()]
 
 
-def _about(name: str, measures: Mapping[str, Measure]) -> str:
+def about_field(name: str, measures: Mapping[str, Measure]) -> str:
+    """What a field holds, in words: the test and side."""
     parts = name.split(":")
     code = parts[1].partition("-")[0] if len(parts) > 1 else ""
     if code not in measures:

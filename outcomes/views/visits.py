@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 from uuid import UUID
 
@@ -167,7 +168,7 @@ def _form_page(
     context = {
         "shown": shown,
         "mine": found.clinician_id == request.staff.pk,
-        "outbox_key": outbox.public_key(),
+        "outbox_key": json.dumps(outbox.public_key()),
         "outbox_pass": outbox.pass_for(staff_id=request.staff.pk, visit=found.uid, sheet=shown.id),
     }
     return page(request, PAGE, context, region=region, status=status)

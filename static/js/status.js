@@ -29,6 +29,10 @@ function failed(event) {
     say("This part could not be loaded. What you typed is still here.");
     return;
   }
+  if ("held" in detail.elt.dataset) {
+    say("No answer from the network. It waits on this tablet and goes out by itself.");
+    return;
+  }
   if (form) form.dataset.unsaved = "";
   if (detail.xhr?.status === 503 && detail.xhr.responseText) return; // the answer says it itself
   warn("NOT saved", "What you typed is still in the form. Check the network and send it again.");
@@ -52,6 +56,8 @@ document.addEventListener("htmx:afterRequest", (event) => {
 
 // The server says something with the header HX-Trigger: {"say": "Draft saved 10:42"}.
 document.addEventListener("say", (event) => say(event.detail.value));
+
+document.addEventListener("warn", (event) => warn(event.detail.title, event.detail.text));
 
 function focusErrors(root) {
   root.querySelector("[data-focus]")?.focus();
