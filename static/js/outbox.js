@@ -80,6 +80,7 @@ async function flushAll() {
 
 let number = 0;
 const held = new WeakMap();
+const ids = {}; // a row's name says what was measured: the store knows it by another one
 
 function textsOf(part) {
   const was = {};
@@ -94,10 +95,10 @@ function textsOf(part) {
 }
 
 async function hold(part, n) {
-  const { row, sheet } = JSON.parse(part.getAttribute("hx-vals"));
+  const { row } = JSON.parse(part.getAttribute("hx-vals"));
   const text = JSON.stringify({ row, n, at: Date.now(), ...textsOf(part) });
   const item = {
-    id: `${sheet}:${row}`,
+    id: (ids[row] ??= crypto.randomUUID()),
     number: n,
     key: crypto.randomUUID(),
     pass: form.dataset.outboxPass,
@@ -110,9 +111,12 @@ async function hold(part, n) {
 
 function sent({ detail: { elt, requestConfig } }) {
   if (!elt.matches(PART)) return;
-  elt.dataset.held = "";
+  elt.dataset.held = "keeping";
   const keeping = hold(elt, Number(requestConfig.parameters.n));
-  keeping.catch(() => delete elt.dataset.held);
+  keeping.then(
+    () => (elt.dataset.held = "kept"),
+    () => delete elt.dataset.held,
+  );
   held.set(elt, keeping);
 }
 
@@ -177,6 +181,7 @@ if (works) {
     document.addEventListener("htmx:configRequest", ({ detail }) => {
       if (form.contains(detail.elt)) detail.parameters.n = number += 1;
     });
+    document.addEventListener("input", ({ target }) => delete target.closest(PART)?.dataset.held);
     document.addEventListener("htmx:beforeSend", sent);
     document.addEventListener("htmx:afterRequest", answered);
     document.addEventListener("htmx:sendError", lost);
