@@ -42,7 +42,7 @@ def visit(cast: Cast) -> Visit:
 
 @pytest.fixture
 def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
-    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_FAILED|htmx:|status of 401")
+    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401")
     return open_ledger(tablet, cast, visit)
 
 
@@ -118,8 +118,9 @@ def test_after_the_lock_what_was_typed_last_still_arrives(
 
 def test_signing_out_with_something_waiting_asks_and_keeps_it(mine: Ledger, visit: Visit) -> None:
     page = mine.page
-    page.route("**/outbox/", lambda route: route.abort())
-    page.route("**/draft", lambda route: route.abort())
+    network = page.context.new_cdp_session(page)
+    network.send("Network.enable")
+    network.send("Network.setBlockedURLs", {"urls": ["*/outbox/", "*/draft"]})
     mine.type(Flexion__right="134")
     waits(page, 1)
     page.get_by_role("button", name="Sign out").tap()
@@ -133,7 +134,7 @@ def test_signing_out_with_something_waiting_asks_and_keeps_it(mine: Ledger, visi
     asks.get_by_role("button", name="Sign out, they wait").tap()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible(timeout=8000)
     waits(page, 1)
-    page.unroute("**/outbox/")
+    network.send("Network.setBlockedURLs", {"urls": []})
     page.reload()
     waits(page, 0)
     assert drafted(visit) == {FLEXION: "134"}
