@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import time
 from typing import Final
 from uuid import UUID
 
@@ -18,7 +19,9 @@ from django.http import QueryDict
 from clinic.http import Unprocessable
 from outcomes.core.values import Limb, Measure
 
-NAME: Final = re.compile(r"note|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
+NAME: Final = re.compile(r"note|measured|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
+MEASURED: Final = "measured"
+"""The time at which it was measured, where that is not when the visit was opened."""
 LONG: Final = {"note": 4000, "f:action": 1000}
 LONGEST: Final = 300
 MOST_FIELDS: Final = 2000
@@ -135,6 +138,12 @@ def was_of(shown: Mapping[str, str]) -> str:
     return json.dumps(dict(shown), ensure_ascii=False, separators=(",", ":"))
 
 
+def time_of(text: str) -> time | None:
+    """A time of day as it is typed, ``14:30`` or ``14.30``; None for nothing or another text."""
+    found = re.fullmatch(r"\s*([01]?\d|2[0-3])[:.]([0-5]\d)\s*", text, re.ASCII)
+    return time(int(found[1]), int(found[2])) if found else None
+
+
 def told(*, sent: Posted, measures: Mapping[str, Measure]) -> list[tuple[str, str]]:
     """What was changed on a page, in words: the test and side, and the text."""
     changed = {
@@ -148,7 +157,7 @@ def about_field(name: str, measures: Mapping[str, Measure]) -> str:
     parts = name.split(":")
     code = parts[1].partition("-")[0] if len(parts) > 1 else ""
     if code not in measures:
-        return "Note" if name == "note" else "Red flags"
+        return {"note": "Note", MEASURED: "Measured at"}.get(name, "Red flags")
     rest = [part.replace("_", " ") for part in parts[2:] if part != Limb.NONE]
     return ", ".join([measures[code].short_label, *rest])
 

@@ -10,7 +10,7 @@ from uuid import uuid4
 from clinic import words
 from outcomes.core.relative import BODY
 from outcomes.forms.ledger import LedgerForm
-from outcomes.forms.ledger_fields import Field, Posted, was_of
+from outcomes.forms.ledger_fields import MEASURED, Field, Posted, was_of
 from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, head_of
@@ -100,9 +100,21 @@ class VisitPage:
         return Field(name=NOTE, label="Note", kind="long", value=self.form.texts.get(NOTE, ""))
 
     @property
+    def measured(self) -> Field:
+        """When it was measured, for what was written on paper first."""
+        return Field(
+            name=MEASURED,
+            label="Typed from paper? Measured at (14:30)",
+            kind="text",
+            value=self.form.texts.get(MEASURED, ""),
+            optional=True,
+            wrong=self.tried and any(one.name == MEASURED for one in self.form.wrongs),
+        )
+
+    @property
     def note_was(self) -> str:
-        """What the page shows of it."""
-        return self._was((self.note,))
+        """What the page shows of the note and of that time."""
+        return self._was((self.note, self.measured))
 
     def _was(self, fields: Sequence[Field]) -> str:
         return was_of(

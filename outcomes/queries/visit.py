@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from typing import Any
 
@@ -217,6 +218,7 @@ class VisitSheet:
 class ToSign:
     """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
 
+    ``measured_at`` is the moment typed from paper; None takes the visit's own.
     ``rules`` are the catalogue and protocols that the entries were taken with; ``asked`` is the
     red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
@@ -228,6 +230,7 @@ class ToSign:
     action: str = ""
     contacted: str = ""
     note: str = ""
+    measured_at: datetime | None = None
 
 
 def signed_rows(*, visit_id: int) -> list[ReadingRow]:

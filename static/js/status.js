@@ -4,6 +4,7 @@
 const status = document.getElementById("status");
 const alarm = document.getElementById("alert");
 let fading;
+let waits = false;
 
 function say(text) {
   clearTimeout(fading);
@@ -30,7 +31,8 @@ function failed(event) {
     return;
   }
   if ("held" in detail.elt.dataset) {
-    say("No answer from the network. It waits on this tablet and goes out by itself.");
+    if (!waits) say("No answer from the network. It waits on this tablet and goes out by itself.");
+    waits = true; // said once, until something arrives again
     return;
   }
   if (form) form.dataset.unsaved = "";
@@ -49,6 +51,7 @@ document.addEventListener("htmx:beforeRequest", (event) =>
 document.addEventListener("htmx:afterRequest", (event) => {
   const { elt, requestConfig, successful, target, xhr } = event.detail;
   target.removeAttribute("aria-busy");
+  if (successful) waits = false;
   if (!successful || xhr.status >= 400 || requestConfig.verb === "get") return;
   alarm.replaceChildren();
   delete elt.closest("form")?.dataset.unsaved;

@@ -253,3 +253,39 @@ def test_the_pass_names_who_where_and_since_when(cast: Cast, visit: Visit, table
     assert tablet.given != outbox.pass_for(
         staff_id=cast.colleague.pk, visit=visit.uid, sheet=str(uuid4())
     )
+
+
+def test_the_ledger_on_paper_asks_what_the_visit_asks_and_shows_nothing_typed(
+    cast: Cast, visit: Visit
+) -> None:
+    page = Paper(signed_in(cast.clinician), visit)
+    page.type({FLEXION: "134", "note": "Felt a click."}).save()
+    answer = page.client.get(f"/visits/{visit.uid}/paper")
+    words = words_of(answer)
+    assert [text for text in ("134", "Felt a click.") if text in words] == []
+    asked = [row.measure.short_label for row in page.response.context["shown"].form.rows]
+    printed = [row.measure.short_label for row in answer.context["shown"].form.rows]
+    assert printed == asked
+    assert [label for label in asked if label not in words] == []
+
+
+@pytest.mark.parametrize(("typed", "hour"), [("", 9), ("7:40", 7), ("08.05", 8)])
+def test_what_was_written_on_paper_is_measured_when_it_says(
+    cast: Cast, visit: Visit, typed: str, hour: int
+) -> None:
+    page = Paper(signed_in(cast.clinician), visit)
+    page.type({FLEXION: "134", "f:none": "1", "measured": typed})
+    assert page.sign().status_code == 302
+    reading = Reading.objects.get()
+    assert (reading.measured_at.hour, reading.recorded_at) == (hour, MOMENT)
+
+
+@pytest.mark.parametrize("typed", ["25:00", "half past", "9:01", "23:59"])
+def test_a_time_that_is_none_or_lies_ahead_is_asked_for_again(
+    cast: Cast, visit: Visit, typed: str
+) -> None:
+    page = Paper(signed_in(cast.clinician), visit)
+    page.type({FLEXION: "134", "f:none": "1", "measured": typed})
+    answer = page.sign()
+    assert (answer.status_code, Reading.objects.count()) == (422, 0)
+    assert "Measured at: Type the time as 14:30, not later than now" in words_of(answer)
