@@ -63,36 +63,21 @@ def save(
     """
 
     def fates_in(draft: VisitDraft) -> dict[Fate, list[str]]:
-        found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
-        heard = draft.heard.get(sheet, {})
-        for name, text in typed.items():
-            if number is not None and number <= max(heard.get(name, -1), heard.get(WHOLE, -1)):
-                found["same"].append(name)
-                continue
-            seen = shown.get(name, "")
-            kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
-            own = kept["sheet"] == sheet or name in keep
-            found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
-        return found
+        return _fates(draft, typed=typed, shown=shown, sheet=sheet, keep=keep, number=number)
 
     there = VisitDraft.objects.filter(visit_id=visit_id, visit__state="open").first()
-    settles = bool(keep or take)
-    if (
-        there is not None
-        and not settles
-        and number is None
-        and len(fates_in(there)["same"]) == len(typed)
-    ):
+    silent = number is None and not keep and not take
+    if there is not None and silent and len(fates_in(there)["same"]) == len(typed):
         return Saved(draft=there)
     with transaction.atomic():
         draft = _locked(visit_id=visit_id)
         fates = fates_in(draft)
         texts = {name: typed[name] for name in fates["write"]}
-        if settles or whole:
+        if whole or keep or take:
             settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
         if number is not None:
             _hear(draft=draft, sheet=sheet, names=[WHOLE] if whole else typed, number=number)
-        if fates["write"]:
+        if texts:
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
         elif number is not None:
             draft.save(update_fields=["heard"])
@@ -101,6 +86,29 @@ def save(
             clashes=_clashes(draft=draft, typed=typed, names=fates["clash"]),
             elsewhere=tuple(fates["elsewhere"]),
         )
+
+
+def _fates(
+    draft: VisitDraft,
+    *,
+    typed: Mapping[str, str],
+    shown: Mapping[str, str],
+    sheet: str,
+    keep: Collection[str],
+    number: int | None,
+) -> dict[Fate, list[str]]:
+    """The fields by what becomes of them; what is older than was heard of this page is "same"."""
+    found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
+    heard = draft.heard.get(sheet, {})
+    for name, text in typed.items():
+        if number is not None and number <= max(heard.get(name, -1), heard.get(WHOLE, -1)):
+            found["same"].append(name)
+            continue
+        seen = shown.get(name, "")
+        kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
+        own = kept["sheet"] == sheet or name in keep
+        found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
+    return found
 
 
 def fate_of(*, typed: str, shown: str, kept: str, own: bool) -> Fate:
