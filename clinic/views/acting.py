@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse, HttpResponseRedirect
 
 from clinic import access
 from clinic.forms.base import ActForm, EditForm
-from clinic.http import Conflict, StaffRequest, page
+from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action, may
 from clinic.services.rules import Refused
+
+
+def key_of(request: StaffRequest) -> UUID:
+    """The key of an act that has no other field. Raises ``Unprocessable`` without one."""
+    form = ActForm(request.POST)
+    if not form.is_valid():
+        raise Unprocessable("Open the page afresh and enter it again.")
+    key: UUID = form.cleaned_data["key"]
+    return key
 
 
 def attempt(form: ActForm, act: Callable[[], str]) -> HttpResponse | None:

@@ -77,9 +77,13 @@ class SignOut(LogoutView):  # type: ignore[misc]
     """Ends by POST only, from every page's frame; the browser forgets what it kept."""
 
     def post(self, *args: Any, **kwargs: Any) -> HttpResponse:
-        """End the session; drafts wait on the server, so nothing else has to go."""
+        """End the session; drafts wait on the server.
+
+        What waits on the tablet to be sent stays: its page says when nothing does.
+        """
+        empty = self.request.POST.get("outbox") == "empty"
         response: HttpResponse = super().post(*args, **kwargs)
-        response["Clear-Site-Data"] = '"cache"'
+        response["Clear-Site-Data"] = '"cache", "storage"' if empty else '"cache"'
         return response
 
 

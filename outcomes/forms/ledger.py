@@ -4,23 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import cached_property
+from zoneinfo import ZoneInfo
 
+from clinic import clock
 from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Reading
 from outcomes.forms.ledger_add import AddGroup, addable_of
 from outcomes.forms.ledger_asked import Record
 from outcomes.forms.ledger_fields import (
+    MEASURED,
     cell_name,
     condition_name,
     detail_name,
     html_id,
+    time_of,
     value_name,
 )
 from outcomes.forms.ledger_rows import Drawing, Row
 from outcomes.forms.ledger_tests import Test, swap_of, tests_of
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
-from outcomes.queries.visit import Clash, ToSign, VisitSheet
+from outcomes.queries.clashes import Clash
+from outcomes.queries.visit import ToSign, VisitSheet
 
 PART = {"choice": "x", "lever": "a", "status": "s", "reason": "w"}
 
@@ -117,6 +123,7 @@ class LedgerForm:
             action=self.flags.action.value,
             contacted=self.flags.contacted.value,
             note=self.texts.get("note", ""),
+            measured_at=self.measured_at,
         )
 
     def _testers(self, test: Test) -> dict[Limb, int]:
@@ -139,7 +146,23 @@ class LedgerForm:
     @cached_property
     def wrongs(self) -> list[Wrong]:
         """Everything that keeps the visit from being signed, in the order of the page."""
-        return [wrong for test in self.tests for wrong in self._wrongs(test)]
+        found = [wrong for test in self.tests for wrong in self._wrongs(test)]
+        return [*found, *self._wrong_time()]
+
+    def _wrong_time(self) -> Iterator[Wrong]:
+        text = self.texts.get(MEASURED, "")
+        if text and self.measured_at is None:
+            message = "Type the time as 14:30, not later than now, or leave it empty."
+            yield Wrong(name=MEASURED, about="Measured at", message=message)
+
+    @cached_property
+    def measured_at(self) -> datetime | None:
+        """The moment that was typed, on the day of the visit and not ahead; else None."""
+        typed, visit = time_of(self.texts.get(MEASURED, "")), self.sheet.visit
+        if typed is None:
+            return None
+        moment = datetime.combine(visit.date, typed, tzinfo=ZoneInfo(visit.site.zone))
+        return moment if moment <= clock.now() else None
 
     def _wrongs(self, test: Test) -> Iterator[Wrong]:
         label = test.label

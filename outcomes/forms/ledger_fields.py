@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import time
 from typing import Final
 from uuid import UUID
 
@@ -18,7 +19,9 @@ from django.http import QueryDict
 from clinic.http import Unprocessable
 from outcomes.core.values import Limb, Measure
 
-NAME: Final = re.compile(r"note|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
+NAME: Final = re.compile(r"note|measured|[acdfrsuvwxy](:[a-z0-9_-]{1,70}){1,3}")
+MEASURED: Final = "measured"
+"""The time at which it was measured, where that is not when the visit was opened."""
 LONG: Final = {"note": 4000, "f:action": 1000}
 LONGEST: Final = 300
 MOST_FIELDS: Final = 2000
@@ -54,16 +57,19 @@ class Posted:
     """What a page sent: typed texts, the texts it had shown, and what was pressed.
 
     ``keep`` are clashing fields for which the person chose their own text; those for which they
-    chose the other one are not among the typed ones. ``row``: only this row was sent, and it
-    stays in place on the page. ``added``: a row that was asked for.
+    chose the other one (``take``) are not among the typed ones. ``row``: only this row was sent,
+    and it stays in place on the page. ``added``: a row that was asked for. ``number`` counts what
+    the page sent, where it has a script that counts.
     """
 
     typed: Mapping[str, str]
     shown: Mapping[str, str]
     sheet: str
     keep: tuple[str, ...] = ()
+    take: tuple[str, ...] = ()
     row: str = ""
     added: str = ""
+    number: int | None = None
 
 
 def posted(data: QueryDict) -> Posted:
@@ -74,11 +80,11 @@ def posted(data: QueryDict) -> Posted:
     """
     shown: dict[str, str] = {}
     for text in data.getlist("was"):
-        shown |= _shown(text)
+        shown |= shown_of(text)
     if len(shown) > MOST_FIELDS:
         raise Unprocessable("Open the page afresh and enter it again.")
     take = tuple(name for name in data.getlist("take") if name in shown)
-    typed = {name: _clean(name, data.get(name, "")) for name in shown if name not in take}
+    typed = {name: cleaned(name, data.get(name, "")) for name in shown if name not in take}
     added = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
     if added:
         typed[f"r:{added}"] = "1"
@@ -88,12 +94,18 @@ def posted(data: QueryDict) -> Posted:
         shown=shown,
         sheet=_sheet(data.get("sheet", "")),
         keep=keep,
+        take=take,
         row="" if added or keep or take else data.get("row", ""),
         added=added,
+        number=_number(data.get("n", "")),
     )
 
 
-def _shown(text: str) -> dict[str, str]:
+def _number(text: str) -> int | None:
+    return int(text) if re.fullmatch(r"[0-9]{1,15}", text, re.ASCII) else None
+
+
+def shown_of(text: str) -> dict[str, str]:
     try:
         found = json.loads(text)
     except ValueError:
@@ -112,7 +124,7 @@ def _sheet(text: str) -> str:
         raise Unprocessable("Open the page afresh and enter it again.") from None
 
 
-def _clean(name: str, text: str) -> str:
+def cleaned(name: str, text: str) -> str:
     """The text without what no database keeps; longer than any field is cut by refusing it."""
     plain = text.replace("\x00", "").replace("\r\n", "\n")
     longest = LONG.get(name, LONGEST)
@@ -126,19 +138,26 @@ def was_of(shown: Mapping[str, str]) -> str:
     return json.dumps(dict(shown), ensure_ascii=False, separators=(",", ":"))
 
 
+def time_of(text: str) -> time | None:
+    """A time of day as it is typed, ``14:30`` or ``14.30``; None for nothing or another text."""
+    found = re.fullmatch(r"\s*([01]?\d|2[0-3])[:.]([0-5]\d)\s*", text, re.ASCII)
+    return time(int(found[1]), int(found[2])) if found else None
+
+
 def told(*, sent: Posted, measures: Mapping[str, Measure]) -> list[tuple[str, str]]:
     """What was changed on a page, in words: the test and side, and the text."""
     changed = {
         name: text for name, text in sent.typed.items() if text and text != sent.shown.get(name, "")
     }
-    return [(_about(name, measures), text) for name, text in changed.items()]
+    return [(about_field(name, measures), text) for name, text in changed.items()]
 
 
-def _about(name: str, measures: Mapping[str, Measure]) -> str:
+def about_field(name: str, measures: Mapping[str, Measure]) -> str:
+    """What a field holds, in words: the test and side."""
     parts = name.split(":")
     code = parts[1].partition("-")[0] if len(parts) > 1 else ""
     if code not in measures:
-        return "Note" if name == "note" else "Red flags"
+        return {"note": "Note", MEASURED: "Measured at"}.get(name, "Red flags")
     rest = [part.replace("_", " ") for part in parts[2:] if part != Limb.NONE]
     return ", ".join([measures[code].short_label, *rest])
 

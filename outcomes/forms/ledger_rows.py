@@ -21,7 +21,8 @@ from outcomes.forms.ledger_cells import (
 from outcomes.forms.ledger_echo import Echo, echo_of
 from outcomes.forms.ledger_fields import Field, was_of
 from outcomes.forms.ledger_tests import BOTH, Test
-from outcomes.queries.visit import Clash, VisitSheet
+from outcomes.queries.clashes import Clash
+from outcomes.queries.visit import VisitSheet
 
 TRACE = 1
 

@@ -14,7 +14,7 @@ from outcomes.core.values import Limb, Measure, ReadingStatus
 from outcomes.core.wording import conditions_words, value_words
 from outcomes.forms.ledger_asked import Record
 from outcomes.forms.ledger_echo import Echo, echo_of
-from outcomes.forms.ledger_fields import was_of
+from outcomes.forms.ledger_fields import about_field, was_of
 from outcomes.forms.ledger_tests import Test
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.forms.visit_head import VisitHead, head_of
@@ -185,6 +185,19 @@ class SignedPage:
         """The rows."""
         rows = signed_rows(visit_id=self.sheet.visit.pk)
         return signed_lines(sheet=self.sheet, rows=rows)
+
+    @property
+    def late(self) -> list[tuple[str, str, str]]:
+        """What was typed without network and came late: the test, the text, by whom and when."""
+        measures, zone = self.sheet.measures, self.sheet.visit.site.zone
+        return [
+            (
+                about_field(one.name, measures),
+                one.typed or "emptied",
+                f"{one.by}, {words.moment(one.at, zone=zone)} by the tablet’s clock",
+            )
+            for one in self.sheet.late
+        ]
 
     @property
     def signed(self) -> str:

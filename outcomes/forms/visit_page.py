@@ -10,12 +10,13 @@ from uuid import uuid4
 from clinic import words
 from outcomes.core.relative import BODY
 from outcomes.forms.ledger import LedgerForm
-from outcomes.forms.ledger_fields import Field, Posted, was_of
+from outcomes.forms.ledger_fields import MEASURED, Field, Posted, was_of
 from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import VisitDraft
-from outcomes.queries.visit import Clash, VisitSheet
+from outcomes.queries.clashes import Clash, late_clashes
+from outcomes.queries.visit import VisitSheet
 
 RED_FLAGS = "flags"
 NOTE = "note"
@@ -41,20 +42,23 @@ class VisitPage:
         self.sheet, self.sent, self.tried = sheet, sent, tried
         if draft is not None:
             sheet.draft = draft
+        if sent is None:
+            clashes = late_clashes(late=sheet.late, fields=sheet.fields)
         self.id = sent.sheet if sent else str(uuid4())
         self.form = LedgerForm(
             sheet=sheet,
-            shown=self._shown(sent, clashes),
+            shown=self._shown(sheet, sent, clashes),
             clashes=clashes,
             elsewhere=elsewhere,
             tried=tried,
         )
 
     @staticmethod
-    def _shown(sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
+    def _shown(sheet: VisitSheet, sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
         """What the page shows: of a row that stays in place its own texts, else the draft's."""
         if sent is None:
-            return {}
+            asked = {clash.name for clash in clashes}
+            return {one.name: one.shown for one in sheet.late if one.name in asked}
         stays = dict(sent.typed) if sent.row else {}
         return {**stays, **{clash.name: sent.shown[clash.name] for clash in clashes}}
 
@@ -96,9 +100,21 @@ class VisitPage:
         return Field(name=NOTE, label="Note", kind="long", value=self.form.texts.get(NOTE, ""))
 
     @property
+    def measured(self) -> Field:
+        """When it was measured, for what was written on paper first."""
+        return Field(
+            name=MEASURED,
+            label="Typed from paper? Measured at (14:30)",
+            kind="text",
+            value=self.form.texts.get(MEASURED, ""),
+            optional=True,
+            wrong=self.tried and any(one.name == MEASURED for one in self.form.wrongs),
+        )
+
+    @property
     def note_was(self) -> str:
-        """What the page shows of it."""
-        return self._was((self.note,))
+        """What the page shows of the note and of that time."""
+        return self._was((self.note, self.measured))
 
     def _was(self, fields: Sequence[Field]) -> str:
         return was_of(

@@ -21,11 +21,13 @@ class VisitDraft(models.Model):
     ``fields`` maps a form field's name to its typed text, version, last author and all authors,
     and the page (``sheet``) that wrote it: ``{"v:knee_flexion:left": {"text": "128",
     "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``.
-    Drafts never reach charts, results or letters.
+    Drafts never reach charts, results or letters. ``heard`` is the newest number that each page
+    sent, by field ("" for its whole form): what comes after it with a lower one is older.
     """
 
     visit = models.OneToOneField("clinic.Visit", on_delete=models.PROTECT, related_name="draft")
     fields = models.JSONField(default=dict)
+    heard = models.JSONField(default=dict)
     version = models.PositiveIntegerField(default=1)
     opened_at = models.DateTimeField()
     saved_at = models.DateTimeField()

@@ -29,6 +29,7 @@ from outcomes.models.record import Reading as ReadingRow
 from outcomes.models.record import RedFlagCheck, VisitDraft
 from outcomes.queries.attendance import Asked, unconfirmed_of, words_of
 from outcomes.queries.catalogue import InForce, in_force
+from outcomes.queries.clashes import LateText, late_texts
 from outcomes.queries.events import events_of
 from outcomes.queries.holds import held_words
 from outcomes.queries.record import episode_facts, readings_of, tester_of
@@ -67,11 +68,20 @@ class VisitSheet:
         """What is typed and not signed; None before the first word and after signing."""
         return VisitDraft.objects.filter(visit=self.visit).first()
 
+    @property
+    def fields(self) -> Mapping[str, dict[str, Any]]:
+        """Every field of the draft as it is kept."""
+        return self.draft.fields if self.draft else {}
+
+    @cached_property
+    def late(self) -> tuple[LateText, ...]:
+        """What was typed without network and waits for a decision."""
+        return late_texts(visit_id=self.visit.pk)
+
     @cached_property
     def texts(self) -> dict[str, str]:
         """The typed text of every field of the draft that is not empty."""
-        fields: dict[str, dict[str, Any]] = self.draft.fields if self.draft else {}
-        return {name: field["text"] for name, field in fields.items() if field["text"]}
+        return {name: field["text"] for name, field in self.fields.items() if field["text"]}
 
     @cached_property
     def history(self) -> list[Reading]:
@@ -205,20 +215,10 @@ class VisitSheet:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Clash:
-    """One field that two people changed: what each of them typed. Nothing was overwritten."""
-
-    name: str
-    mine: str
-    theirs: str
-    by: str
-    at: datetime
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class ToSign:
     """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
 
+    ``measured_at`` is the moment typed from paper; None takes the visit's own.
     ``rules`` are the catalogue and protocols that the entries were taken with; ``asked`` is the
     red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
@@ -230,6 +230,7 @@ class ToSign:
     action: str = ""
     contacted: str = ""
     note: str = ""
+    measured_at: datetime | None = None
 
 
 def signed_rows(*, visit_id: int) -> list[ReadingRow]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 from uuid import UUID
 
 from django.db import transaction
@@ -16,10 +16,13 @@ from clinic.models.care import Visit
 from clinic.models.places import StaffMember
 from clinic.permissions import Actor
 from clinic.services import acts
+from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
-from outcomes.queries.visit import Clash
+from outcomes.queries.clashes import Clash
 
 Fate = Literal["same", "write", "clash", "elsewhere"]
+WHOLE: Final = ""
+"""The name under which a draft notes the number of a page's whole form."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,39 +47,68 @@ def save(
     shown: Mapping[str, str],
     sheet: str,
     keep: Collection[str] = (),
+    take: Collection[str] = (),
+    number: int | None = None,
+    whole: bool = False,
 ) -> Saved:
     """Keep what was typed, field by field, in one transaction; nothing is half saved.
 
     ``shown`` is the text that each field had when this page last showed it: only fields that
     differ from it were changed here; what a page takes for granted is not kept. A field changed
     here and by another page (``sheet``) too is a clash and stays as the other page left it,
-    unless its name is in ``keep``. Where nothing differs nothing is locked. Raises ``Conflict``
-    when the visit is not open any more.
+    unless its name is in ``keep``. ``number`` counts what this page sends (``whole``: its whole
+    form): a save that arrives after a newer one of the same page changes nothing. ``keep`` and
+    ``take`` also settle what a tablet had sent late. Where nothing differs nothing is locked.
+    Raises ``Conflict`` when the visit is not open any more.
     """
 
     def fates_in(draft: VisitDraft) -> dict[Fate, list[str]]:
-        found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
-        for name, text in typed.items():
-            seen = shown.get(name, "")
-            kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
-            own = kept["sheet"] == sheet or name in keep
-            found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
-        return found
+        return _fates(draft, typed=typed, shown=shown, sheet=sheet, keep=keep, number=number)
 
     there = VisitDraft.objects.filter(visit_id=visit_id, visit__state="open").first()
-    if there is not None and len(fates_in(there)["same"]) == len(typed):
+    silent = number is None and not keep and not take
+    if there is not None and silent and len(fates_in(there)["same"]) == len(typed):
         return Saved(draft=there)
     with transaction.atomic():
         draft = _locked(visit_id=visit_id)
         fates = fates_in(draft)
-        if fates["write"]:
-            texts = {name: typed[name] for name in fates["write"]}
+        texts = {name: typed[name] for name in fates["write"]}
+        if whole or keep or take:
+            settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
+        if number is not None:
+            _hear(draft=draft, sheet=sheet, names=[WHOLE] if whole else typed, number=number)
+        if texts:
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
+        elif number is not None:
+            draft.save(update_fields=["heard"])
         return Saved(
             draft=draft,
             clashes=_clashes(draft=draft, typed=typed, names=fates["clash"]),
             elsewhere=tuple(fates["elsewhere"]),
         )
+
+
+def _fates(
+    draft: VisitDraft,
+    *,
+    typed: Mapping[str, str],
+    shown: Mapping[str, str],
+    sheet: str,
+    keep: Collection[str],
+    number: int | None,
+) -> dict[Fate, list[str]]:
+    """The fields by what becomes of them; what is older than was heard of this page is "same"."""
+    found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
+    heard = draft.heard.get(sheet, {})
+    for name, text in typed.items():
+        if number is not None and number <= max(heard.get(name, -1), heard.get(WHOLE, -1)):
+            found["same"].append(name)
+            continue
+        seen = shown.get(name, "")
+        kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
+        own = kept["sheet"] == sheet or name in keep
+        found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
+    return found
 
 
 def fate_of(*, typed: str, shown: str, kept: str, own: bool) -> Fate:
@@ -106,6 +138,25 @@ def _locked(*, visit_id: int) -> VisitDraft:
     return draft
 
 
+def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -> None:
+    """Note the newest number that a page sent for each field."""
+    heard = draft.heard.setdefault(sheet, {})
+    heard |= {name: number for name in names if number > heard.get(name, -1)}
+
+
+def settle(*, visit_id: int, names: Collection[str], texts: Mapping[str, str]) -> None:
+    """A person has decided about these fields of what tablets had sent late.
+
+    ``texts`` went into the draft just now: a late text that is the same has been taken with them.
+    """
+    for late in WaitingSave.objects.filter(visit_id=visit_id, open=True):
+        taken = {name for name, one in late.fields.items() if texts.get(name) == one["typed"]}
+        decided = taken.union(late.settled, names) & late.fields.keys()
+        if len(decided) > len(late.settled):
+            late.settled, late.open = sorted(decided), len(decided) < len(late.fields)
+            late.save(update_fields=["settled", "open"])
+
+
 def _write(*, draft: VisitDraft, actor: Actor, sheet: str, texts: Mapping[str, str]) -> None:
     """Write the changed fields; each keeps its version, its last author and all its authors."""
     draft.version, draft.saved_at = draft.version + 1, clock.now()
@@ -119,7 +170,7 @@ def _write(*, draft: VisitDraft, actor: Actor, sheet: str, texts: Mapping[str, s
             "sheet": sheet,
             "authors": authors if actor.staff_id in authors else [*authors, actor.staff_id],
         }
-    draft.save(update_fields=["fields", "version", "saved_at"])
+    draft.save(update_fields=["fields", "heard", "version", "saved_at"])
 
 
 def _clashes(

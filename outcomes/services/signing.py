@@ -115,7 +115,7 @@ def _held(*, actor: Actor, visit: Visit, draft_version: int) -> Visit:
 
 
 def _insert_readings(*, actor: Actor, visit: Visit, found: ToSign) -> None:
-    measured_at, now = measured_on(visit=visit), clock.now()
+    measured_at, now = found.measured_at or measured_on(visit=visit), clock.now()
     Reading.objects.bulk_create(
         Reading(
             visit=visit,

@@ -11,6 +11,13 @@ from outcomes.charts.pelvis import Pelvis, draw_pelvis
 
 register = template.Library()
 
+
+@register.filter
+def cell_at(row: Any, limb: str) -> Any:
+    """The cell of one limb of a row, or None: on paper left is always left."""
+    return next((cell for cell in row.cells if cell.limb == limb), None)
+
+
 HIDDEN: Final = ' class="visually-hidden"'
 
 

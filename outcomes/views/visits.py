@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 from uuid import UUID
 
@@ -10,15 +11,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from clinic import access
-from clinic.forms.base import ActForm
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action, may
 from clinic.services.acts import fingerprint
+from clinic.views.acting import key_of
 from outcomes.forms.ledger_fields import Posted, posted, told
 from outcomes.forms.signed import SignedPage
 from outcomes.forms.visit_page import VisitPage
 from outcomes.queries.visit import VisitSheet
-from outcomes.services import drafts, red_flags, signing
+from outcomes.services import drafts, outbox, red_flags, signing
 
 PAGE = "outcomes/visit.html"
 
@@ -59,7 +60,7 @@ def save_draft(request: StaffRequest, uid: UUID) -> HttpResponse:
 def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
     """Sign: what cannot be taken is listed and nothing is lost; a doubled post changes nothing."""
     found = access.visit(request, uid, Action.SIGN_VISIT)
-    sent, key = posted(request.POST), _key(request)
+    sent, key = posted(request.POST), key_of(request)
     body = {"typed": fingerprint(sent.typed)}
     try:
         saved = _save(request, found, sent)
@@ -85,7 +86,7 @@ def take_over(request: StaffRequest, uid: UUID) -> HttpResponse:
     found = access.visit(request, uid, Action.LOG_VISIT)
     answer = drafts.take_over(
         actor=request.actor,
-        key=_key(request),
+        key=key_of(request),
         visit=found,
         address=reverse("visit", args=[uid]),
     )
@@ -101,7 +102,7 @@ def check_red_flags(request: StaffRequest, uid: UUID) -> HttpResponse:
     form = SignedPage(sheet=VisitSheet(found)).flags_with(posted(request.POST).typed)
     answer = red_flags.record(
         actor=request.actor,
-        key=_key(request),
+        key=key_of(request),
         visit=found,
         asked=form.form,
         answers=form.answers,
@@ -122,6 +123,9 @@ def _save(request: StaffRequest, found: Any, sent: Posted) -> drafts.Saved:
         shown=sent.shown,
         sheet=sent.sheet,
         keep=sent.keep,
+        take=sent.take,
+        number=sent.number,
+        whole=not sent.row,
     )
 
 
@@ -160,7 +164,13 @@ def _page_of(found: Any, sent: Posted, saved: drafts.Saved, *, tried: bool = Fal
 def _form_page(
     request: StaffRequest, shown: VisitPage, *, region: str = "", status: int = 200
 ) -> HttpResponse:
-    context = {"shown": shown, "mine": shown.sheet.visit.clinician_id == request.staff.pk}
+    found = shown.sheet.visit
+    context = {
+        "shown": shown,
+        "mine": found.clinician_id == request.staff.pk,
+        "outbox_key": json.dumps(outbox.public_key()),
+        "outbox_pass": outbox.pass_for(staff_id=request.staff.pk, visit=found.uid, sheet=shown.id),
+    }
     return page(request, PAGE, context, region=region, status=status)
 
 
@@ -171,11 +181,3 @@ def _rights(request: StaffRequest, found: Any) -> dict[str, bool]:
         Action.KEY_QUESTIONNAIRE,
     )  # fmt: skip
     return {action.value: may(roles=roles, action=action) for action in wanted}
-
-
-def _key(request: StaffRequest) -> UUID:
-    form = ActForm(request.POST)
-    if not form.is_valid():
-        raise Unprocessable("Open the page afresh and enter it again.")
-    key: UUID = form.cleaned_data["key"]
-    return key

@@ -8,7 +8,8 @@ const LONGEST = 5000;
 const unsent = new Set();
 
 const send = () => unsent.forEach((part) => htmx.trigger(part, "leave"));
-const waiting = () => [...unsent].some((part) => part.isConnected);
+const isKept = (part) => part.dataset.held === "kept"; // in the outbox: it goes out by itself
+const waiting = () => [...unsent].some((part) => part.isConnected && !isKept(part));
 const isQuiet = () => !waiting() && !document.querySelector(`${PART}.htmx-request`);
 
 function go(form, button, deadline) {
@@ -47,7 +48,7 @@ document.addEventListener(
   (event) => {
     const form = event.target;
     if (form.matches("[data-ledger]")) unsent.clear();
-    if (form.matches("[data-ledger], [data-waited]") || isQuiet()) return;
+    if (form.matches("[data-ledger], [data-waited], [method=dialog]") || isQuiet()) return;
     event.preventDefault();
     event.stopImmediatePropagation();
     send();

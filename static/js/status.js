@@ -4,6 +4,7 @@
 const status = document.getElementById("status");
 const alarm = document.getElementById("alert");
 let fading;
+let waits = false;
 
 function say(text) {
   clearTimeout(fading);
@@ -29,6 +30,11 @@ function failed(event) {
     say("This part could not be loaded. What you typed is still here.");
     return;
   }
+  if ("held" in detail.elt.dataset) {
+    if (!waits) say("No answer from the network. It waits on this tablet and goes out by itself.");
+    waits = true; // said once, until something arrives again
+    return;
+  }
   if (form) form.dataset.unsaved = "";
   if (detail.xhr?.status === 503 && detail.xhr.responseText) return; // the answer says it itself
   warn("NOT saved", "What you typed is still in the form. Check the network and send it again.");
@@ -45,6 +51,7 @@ document.addEventListener("htmx:beforeRequest", (event) =>
 document.addEventListener("htmx:afterRequest", (event) => {
   const { elt, requestConfig, successful, target, xhr } = event.detail;
   target.removeAttribute("aria-busy");
+  if (successful) waits = false;
   if (!successful || xhr.status >= 400 || requestConfig.verb === "get") return;
   alarm.replaceChildren();
   delete elt.closest("form")?.dataset.unsaved;
@@ -52,6 +59,8 @@ document.addEventListener("htmx:afterRequest", (event) => {
 
 // The server says something with the header HX-Trigger: {"say": "Draft saved 10:42"}.
 document.addEventListener("say", (event) => say(event.detail.value));
+
+document.addEventListener("warn", (event) => warn(event.detail.title, event.detail.text));
 
 function focusErrors(root) {
   root.querySelector("[data-focus]")?.focus();

@@ -91,7 +91,9 @@ def test_what_the_network_lost_is_said_and_sent_again(mine: Ledger, watcher: Wat
     page = mine.page
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
-    expect(page.get_by_role("alert")).to_contain_text("NOT saved")
+    expect(page.get_by_role("status").filter(has_text="network")).to_contain_text(
+        "No answer from the network. It waits on this tablet and goes out by itself."
+    )
     expect(mine.field("Flexion, right")).to_have_value("134")
     page.context.set_offline(False)
     expect(mine.says("Flexion")).to_contain_text("right 4° more")

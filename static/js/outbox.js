@@ -1,0 +1,196 @@
+// What is typed in a visit is sealed and kept on this tablet before it is sent, and taken away once
+// the server has it. What waits goes out by itself, from whatever page is open, whoever is signed
+// in: each item carries the pass of the page that it was typed on. Nothing here can be read back.
+
+import { seal } from "./seal.js";
+
+const PART = "form[data-ledger] fieldset[hx-post]";
+const AGAIN = 15000;
+const form = document.querySelector("form[data-outbox-key]");
+const shown = document.getElementById("waiting");
+const works = globalThis.isSecureContext && "indexedDB" in globalThis && Boolean(crypto.subtle);
+const say = (value) => document.dispatchEvent(new CustomEvent("say", { detail: { value } }));
+const warn = (title, text) =>
+  document.dispatchEvent(new CustomEvent("warn", { detail: { title, text } }));
+
+// The store: one sealed item for each row of a page.
+
+let opening;
+function open() {
+  opening ??= new Promise((resolve, reject) => {
+    const asked = indexedDB.open("kneeledger-outbox", 1);
+    asked.onupgradeneeded = () => asked.result.createObjectStore("items", { keyPath: "id" });
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+  });
+  return opening;
+}
+
+async function store(mode, act) {
+  const change = (await open()).transaction("items", mode, { durability: "strict" });
+  const asked = act(change.objectStore("items"));
+  return new Promise((resolve, reject) => {
+    change.oncomplete = () => resolve(asked.result);
+    change.onerror = change.onabort = () => reject(change.error);
+  });
+}
+
+const all = () => store("readonly", (items) => items.getAll());
+
+async function drop(id, number) {
+  const kept = await store("readonly", (items) => items.get(id));
+  if (kept && kept.number <= number) await store("readwrite", (items) => items.delete(id));
+  await count();
+}
+
+async function count() {
+  const waiting = (await all()).length;
+  shown.textContent = `${shown.dataset.words}: ${waiting}`;
+  shown.hidden = waiting === 0 && !("always" in shown.dataset);
+  return waiting;
+}
+
+// Sending.
+
+let sending = null;
+function flush() {
+  sending ??= flushAll().finally(() => (sending = null));
+  return sending;
+}
+
+async function flushAll() {
+  for (const item of await all()) {
+    const body = new URLSearchParams({ key: item.key, pass: item.pass, sealed: item.sealed });
+    let answer;
+    try {
+      answer = await fetch(shown.dataset.url, { method: "POST", body, credentials: "omit" });
+    } catch {
+      break; // no network: it stays
+    }
+    if (!answer.ok && ![409, 422].includes(answer.status)) break;
+    const { fate, what_to_do } = await answer.json();
+    await drop(item.id, item.number);
+    if (what_to_do) warn(shown.dataset.refused, what_to_do);
+    else if (fate === "clash" || fate === "late") say(shown.dataset[fate]);
+  }
+  if ((await count()) > 0) setTimeout(flush, AGAIN);
+}
+
+// Keeping a row of the visit's page.
+
+let number = 0;
+const held = new WeakMap();
+const ids = {}; // a row's name says what was measured: the store knows it by another one
+
+function textsOf(part) {
+  const was = {};
+  const typed = {};
+  for (const field of part.querySelectorAll("input[name], select[name], textarea[name]")) {
+    if (field.name === "was") Object.assign(was, JSON.parse(field.value));
+    else if (!field.matches("[type=radio], [type=checkbox]") || field.checked) {
+      typed[field.name] = field.value;
+    }
+  }
+  return { was: JSON.stringify(was), typed };
+}
+
+async function hold(part, n) {
+  const { row } = JSON.parse(part.getAttribute("hx-vals"));
+  const text = JSON.stringify({ row, n, at: Date.now(), ...textsOf(part) });
+  const item = {
+    id: (ids[row] ??= crypto.randomUUID()),
+    number: n,
+    key: crypto.randomUUID(),
+    pass: form.dataset.outboxPass,
+    sealed: await seal(text, JSON.parse(form.dataset.outboxKey)),
+  };
+  await store("readwrite", (items) => items.put(item));
+  await count();
+  return item;
+}
+
+function sent({ detail: { elt, requestConfig } }) {
+  if (!elt.matches(PART)) return;
+  elt.dataset.held = "keeping";
+  const keeping = hold(elt, Number(requestConfig.parameters.n));
+  keeping.then(
+    () => (elt.dataset.held = "kept"),
+    () => delete elt.dataset.held,
+  );
+  held.set(elt, keeping);
+}
+
+async function answered({ detail: { elt, successful } }) {
+  if (!elt.matches(PART)) return;
+  const item = await held.get(elt)?.catch(() => null);
+  if (successful && item) await drop(item.id, item.number);
+  else setTimeout(flush, 1000);
+}
+
+function lost({ detail: { elt } }) {
+  if (elt.matches(PART)) elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+}
+
+// The whole form leaves the page only when the server can be reached: else the page would be gone.
+async function reach(button) {
+  try {
+    await flush();
+    const answer = await fetch(form.dataset.reach, { cache: "no-store" });
+    if (!answer.ok) throw new Error(String(answer.status));
+  } catch {
+    warn(form.dataset.offlineTitle, form.dataset.offline);
+    return;
+  }
+  form.elements.n.value = number += 1;
+  form.dataset.reached = "";
+  form.requestSubmit(button);
+}
+
+function leaving(event) {
+  if (event.target !== form || "reached" in form.dataset) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  reach(event.submitter);
+}
+
+// Signing out: with nothing waiting the browser forgets everything; else the person is asked.
+async function signOut(event) {
+  const out = event.target.closest("form[data-sign-out]");
+  if (!out || "asked" in out.dataset) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  await flush();
+  const waiting = await count();
+  const asks = document.getElementById("unsent");
+  out.elements.outbox.value = waiting ? "" : "empty";
+  out.dataset.asked = "";
+  if (!waiting) out.requestSubmit();
+  else {
+    asks.querySelector("[data-count]").textContent = waiting;
+    asks.returnValue = "";
+    asks.onclose = () => {
+      if (asks.returnValue === "leave") out.requestSubmit();
+      else delete out.dataset.asked;
+    };
+    asks.showModal();
+  }
+}
+
+if (works) {
+  if (form) {
+    document.addEventListener("htmx:configRequest", ({ detail }) => {
+      if (form.contains(detail.elt)) detail.parameters.n = number += 1;
+    });
+    document.addEventListener("input", ({ target }) => delete target.closest(PART)?.dataset.held);
+    document.addEventListener("htmx:beforeSend", sent);
+    document.addEventListener("htmx:afterRequest", answered);
+    document.addEventListener("htmx:sendError", lost);
+    document.addEventListener("htmx:timeout", lost);
+    document.addEventListener("submit", leaving, true);
+  }
+  document.addEventListener("submit", signOut, true);
+  addEventListener("online", flush);
+  flush();
+} else if (form) {
+  shown.textContent = shown.dataset.off;
+}
