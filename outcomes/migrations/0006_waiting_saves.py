@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('clinic', '0005_protocol_moves'),
-        ('outcomes', '0004_plan_steps'),
+        ('outcomes', '0005_norms_and_progressions'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
