@@ -1,0 +1,89 @@
+"""Agreement of two who grade: laws over every table, edges, and what has no value or interval."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from outcomes.core.agreement import alike, kappa, share, table_of, weighted_kappa, weights_of
+
+PAIRS = st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), min_size=1, max_size=40)
+DIAGONAL = ((2, 0), (0, 3))
+
+
+def disagreement(pairs, power):
+    """Kappa by another road: 1 - mean disagreement seen / mean over every possible pairing."""
+    apart = [abs(a - b) ** power if power else int(a != b) for a, b in pairs]
+    by_chance = [abs(a - b) ** power if power else int(a != b) for a, _ in pairs for _, b in pairs]
+    seen, chance = Fraction(sum(apart), len(apart)), Fraction(sum(by_chance), len(by_chance))
+    return None if not chance else 1 - seen / chance
+
+
+@given(PAIRS, st.integers(0, 2))
+def test_kappa_is_one_less_disagreement_over_that_of_chance(pairs, power):
+    table = table_of(pairs=pairs, grades=4)
+    found = kappa(table=table, power=power)
+    assert found.value == disagreement(pairs, power)
+    turned = kappa(table=tuple(zip(*table, strict=True)), power=power)
+    backwards = kappa(table=tuple(row[::-1] for row in table[::-1]), power=power)
+    assert found.value == turned.value == backwards.value
+    assert found.n == len(pairs)
+    assert (found.reason == "one_grade") == (found.value is None)
+    assert (found.reason == "") == (found.low is not None)
+    assert (found.reason == "all_alike") == (found.low is None and found.value == 1)
+    if found.low is not None:
+        twice = kappa(table=tuple(tuple(2 * cell for cell in row) for row in table), power=power)
+        assert -1 <= found.low <= found.value <= found.high <= 1
+        assert twice.value == found.value
+        assert round(2 * twice.se**2 - found.se**2, 20) == 0
+
+
+def test_two_grades_weigh_alike_whatever_the_power():
+    table = ((20, 5), (10, 15))
+    plain, *weighted = (kappa(table=table, power=power) for power in (0, 1, 2))
+    assert weighted == [plain, plain]
+    assert plain.value == Fraction(2, 5)
+    assert weights_of(grades=3, power=2)[0] == (1, Fraction(3, 4), 0)
+
+
+def test_what_is_not_defined_says_why():
+    nobody = kappa(table=((0, 0), (0, 0)), power=1)
+    assert (nobody.n, nobody.value, nobody.reason) == (0, None, "no_pairs")
+    one = kappa(table=((7, 0), (0, 0)), power=1)
+    assert (one.n, one.value, one.low, one.reason) == (7, None, None, "one_grade")
+    whole = kappa(table=DIAGONAL, power=1)
+    assert (whole.value, whole.se, whole.low, whole.reason) == (1, None, None, "all_alike")
+    first_never_varies = kappa(table=((3, 4), (0, 0)), power=0)
+    assert (first_never_varies.value, first_never_varies.reason) == (0, "no_spread")
+
+
+def test_few_pairs_are_said_below_fifty():
+    assert [kappa(table=((n, 1), (0, 1)), power=0).few for n in (47, 48)] == [True, False]
+
+
+def test_shares_keep_their_ends_and_their_counts():
+    assert alike(table=((3, 1), (0, 4))) == share(count=7, n=8)
+    assert share(count=0, n=0).value is None
+    none, every = share(count=0, n=20), share(count=20, n=20)
+    assert (none.low, every.high) == (0, 1)
+    assert round(none.high, 4) == round(1 - every.low, 4) == Decimal("0.1611")
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: table_of(pairs=[(0, 4)], grades=4),
+        lambda: table_of(pairs=[(-1, 0)], grades=4),
+        lambda: weights_of(grades=1, power=1),
+        lambda: weights_of(grades=3, power=3),
+        lambda: kappa(table=((1, 0), (0, 1), (0, 0)), power=0),
+        lambda: weighted_kappa(table=DIAGONAL, weights=((1, 0, 0), (0, 1, 0), (0, 0, 1))),
+        lambda: share(count=3, n=2),
+        lambda: share(count=-1, n=2),
+    ],
+)
+def test_what_cannot_be_counted_is_refused(call):
+    with pytest.raises(ValueError, match="grades|square|between"):
+        call()
