@@ -100,7 +100,8 @@ def _computed(check: Mapping[str, Any]) -> Mapping[str, Any]:
     function: Callable[..., Any] = getattr(import_module(module), name)
     arguments = {key: _argument(text) for key, text in check["arguments"].items()}
     found = function(**arguments)
-    return asdict(found) if is_dataclass(found) else {"result": found}
+    whole = is_dataclass(found) and not isinstance(found, type)
+    return asdict(found) if whole else {"result": found}
 
 
 def _argument(text: Any) -> Any:
