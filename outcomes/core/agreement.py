@@ -7,7 +7,7 @@ lowest grade first. A grade that nobody gave keeps its row and column.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
@@ -31,13 +31,16 @@ class Kappa:
     """Agreement beyond chance: 1 is complete, 0 as much as chance alone, below 0 less.
 
     ``value`` is None where kappa is not defined, ``low`` and ``high`` (95 %) where this method
-    gives no interval; ``reason`` says which: ``no_pairs``, ``one_grade`` (both gave one and the
-    same grade throughout, 0 over 0), ``all_alike`` (every pair is alike) or ``no_spread`` (the
-    grades vary too little, as where one of the two gave one grade throughout).
+    gives no interval; ``seen`` and ``chance`` are the weighted agreement that was found and that
+    chance alone would give. ``reason`` says what is missing: ``no_pairs``, ``one_grade`` (both
+    gave one and the same grade throughout, 0 over 0), ``all_alike`` (every pair is alike) or
+    ``no_spread`` (the grades vary too little, as where one of the two gave one grade throughout).
     """
 
     n: int
     value: Fraction | None = None
+    seen: Fraction | None = None
+    chance: Fraction | None = None
     se: Decimal | None = None
     low: Decimal | None = None
     high: Decimal | None = None
@@ -125,21 +128,21 @@ def weighted_kappa(*, table: Table, weights: Weights) -> Kappa:
     w = [[Fraction(weight) for weight in row] for row in weights]
     found = _moments(p, w)
     if found.chance == 1:
-        return Kappa(n=int(total), reason=ONE_GRADE)
+        return Kappa(n=int(total), seen=found.seen, chance=found.chance, reason=ONE_GRADE)
     value = (found.seen - found.chance) / (1 - found.chance)
-    variance = found.variance / total
-    if not variance:
-        return Kappa(n=int(total), value=value, reason=ALL_ALIKE if value == 1 else NO_SPREAD)
-    se = root(square=variance)
-    half = Z[95] * se
-    exact = _decimal(value)
-    return Kappa(
+    bare = Kappa(
         n=int(total),
         value=value,
-        se=se,
-        low=max(Decimal(-1), exact - half),
-        high=min(Decimal(1), exact + half),
+        seen=found.seen,
+        chance=found.chance,
+        reason=ALL_ALIKE if value == 1 else NO_SPREAD,
     )
+    if not found.variance:
+        return bare
+    se = root(square=found.variance / total)
+    half, exact = Z[95] * se, _decimal(value)
+    low, high = max(Decimal(-1), exact - half), min(Decimal(1), exact + half)
+    return replace(bare, se=se, low=low, high=high, reason="")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
