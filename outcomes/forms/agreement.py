@@ -50,6 +50,7 @@ class SecondGradeForm(ActForm):
     )
 
     def __init__(self, data: QueryDict | None = None, *, tests: Sequence[Test]) -> None:
+        """What was graded already is read too, so that a doubled post is the same post."""
         super().__init__(data)
         self.tests = tests
         for test in tests:
@@ -61,8 +62,8 @@ class SecondGradeForm(ActForm):
 
     @property
     def rows(self) -> list[forms.BoundField]:
-        """The fields of the tests."""
-        return [self[test.name] for test in self.tests]
+        """The fields of the tests that are left to grade."""
+        return [self[test.name] for test in self.tests if not test.done]
 
     @property
     def grades(self) -> dict[str, Any]:

@@ -138,7 +138,7 @@ def _graded(place: Place, one: Figure, given: str) -> Graded:
     off = PELVIS.index(given) - PELVIS.index(one.grade)
     way = "too much" if off > 0 else "too little"
     apart = f"{words.several(abs(off), 'grade')} {way}" if off else "the same"
-    return Graded(place=place, drop=f"{one.drop}°", drawn=one.grade, given=given, apart=apart)
+    return Graded(place=place, drop=f"{one.drop:.1f}°", drawn=one.grade, given=given, apart=apart)
 
 
 def _own(row: LineRound, zone: str) -> OwnRound:

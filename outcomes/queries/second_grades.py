@@ -53,10 +53,11 @@ class First:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Test:
-    """A test that may be graded again, without its first grade."""
+    """A test that somebody graded, without that grade. ``done``: this person graded it too."""
 
     measure: Measure
     limb: Limb
+    done: bool = False
 
     @property
     def name(self) -> str:
@@ -99,7 +100,7 @@ def twice(*, measures: Mapping[str, Measure]) -> dict[str, Measure]:
     }
 
 
-def firsts_of(*, visits: Collection[int], codes: Collection[str]) -> dict[Key, First]:
+def firsts_of(*, visits: Collection[int], codes: Mapping[str, Measure]) -> dict[Key, First]:
     """The first grade of each test of some visits, of those graded once. Two statements."""
     return _typed(visits, codes) | _signed(visits, codes)
 
@@ -110,16 +111,16 @@ def second_grades(*, visits: Collection[int], staff_id: int) -> list[Agreement]:
     return list(rows.order_by("id"))
 
 
-def still_open(*, visit: Visit, staff_id: int, measures: Mapping[str, Measure]) -> tuple[Test, ...]:
-    """The tests of a visit that somebody else graded and this person has not yet."""
+def tests_of(*, visit: Visit, staff_id: int, measures: Mapping[str, Measure]) -> tuple[Test, ...]:
+    """The tests of a visit that somebody else graded, each with whether this person did too."""
     codes = twice(measures=measures)
     firsts = firsts_of(visits=[visit.pk], codes=codes)
     mine = second_grades(visits=[visit.pk], staff_id=staff_id)
     done = {(row.visit_id, row.measure, row.limb) for row in mine}
     return tuple(
-        Test(measure=codes[key[1]], limb=Limb(key[2]))
+        Test(measure=codes[key[1]], limb=Limb(key[2]), done=key in done)
         for key, first in sorted(firsts.items())
-        if first.by != staff_id and key not in done
+        if first.by != staff_id
     )
 
 
@@ -172,7 +173,7 @@ def pages_opened(*, visit: Visit, staff_id: int) -> bool:
     return rows.filter(at__gte=visit.opened_at).exclude(act__in=HARMLESS).exists()
 
 
-def _typed(visits: Collection[int], codes: Collection[str]) -> dict[Key, First]:
+def _typed(visits: Collection[int], codes: Mapping[str, Measure]) -> dict[Key, First]:
     """Grades that stand in drafts: who typed them, not what."""
     found: dict[Key, list[First]] = defaultdict(list)
     rows = VisitDraft.objects.filter(visit_id__in=visits).values_list("visit_id", "fields")
@@ -186,7 +187,7 @@ def _typed(visits: Collection[int], codes: Collection[str]) -> dict[Key, First]:
     return _once(found)
 
 
-def _signed(visits: Collection[int], codes: Collection[str]) -> dict[Key, First]:
+def _signed(visits: Collection[int], codes: Mapping[str, Measure]) -> dict[Key, First]:
     """Signed grades as they stand now, each under the name of who entered it first."""
     rows = Reading.objects.filter(visit_id__in=visits, measure__in=codes).order_by("id")
     entered: dict[int, Any] = {}
@@ -198,7 +199,8 @@ def _signed(visits: Collection[int], codes: Collection[str]) -> dict[Key, First]
         key = (first.visit_id, first.measure, first.limb)
         if newest.value is not None:
             by, name = first.recorded_by_id, first.recorded_by.full_name
-            found[key].append(First(by=by, word=newest.typed_text, name=name))
+            word = codes[first.measure].word(value=newest.value)
+            found[key].append(First(by=by, word=word, name=name))
     return _once(found)
 
 

@@ -14,7 +14,7 @@ from clinic.permissions import Action, Actor
 from clinic.services import acts, rules
 from outcomes.models.agreement import Agreement
 from outcomes.queries.catalogue import in_force
-from outcomes.queries.second_grades import OF_LATE, pages_opened, still_open
+from outcomes.queries.second_grades import OF_LATE, pages_opened, tests_of
 
 
 def too_late(*, visit: Visit) -> str:
@@ -39,8 +39,8 @@ def record(
     def do() -> str:
         fresh = Visit.objects.select_related("site").get(pk=visit.pk)
         force = in_force()
-        tests = still_open(visit=fresh, staff_id=actor.staff_id, measures=force.measures)
-        offered = {test.name: test for test in tests}
+        tests = tests_of(visit=fresh, staff_id=actor.staff_id, measures=force.measures)
+        offered = {test.name: test for test in tests if not test.done}
         rules.refuse_if(_errors(fresh, grades, set(offered)))
         opened = pages_opened(visit=fresh, staff_id=actor.staff_id)
         Agreement.objects.bulk_create(

@@ -86,7 +86,7 @@ def second_grade(request: StaffRequest, uid: UUID) -> HttpResponse:
     """Grade tests of a visit without seeing their first grades; afterwards both, side by side."""
     visit = access.visit(request, uid, Action.GRADE_AGAIN)
     who, measures = request.staff.pk, catalogue()
-    tests = queries.still_open(visit=visit, staff_id=who, measures=measures)
+    tests = queries.tests_of(visit=visit, staff_id=who, measures=measures)
     form = SecondGradeForm(request.POST or None, tests=tests)
     answer = attempt(
         form,

@@ -16,7 +16,7 @@ from outcomes.management.demo import stories
 from outcomes.models.agreement import LineRound
 from outcomes.queries.catalogue import catalogue
 from outcomes.queries.line_rounds import figures_in
-from outcomes.queries.second_grades import firsts_of, still_open, twice
+from outcomes.queries.second_grades import firsts_of, tests_of, twice
 from outcomes.services import line_rounds, second_grades
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def grade_again(*, loader: Loader, person: stories.Person, site: Site, uid: UUID
         loader.acting(colleague, site) as actor,
     ):
         visit, measures = Visit.objects.get(uid=uid), catalogue()
-        tests = still_open(visit=visit, staff_id=actor.staff_id, measures=measures)
+        tests = tests_of(visit=visit, staff_id=actor.staff_id, measures=measures)
         firsts = firsts_of(visits=[visit.pk], codes=twice(measures=measures))
         chance = Random(visit.pk)  # noqa: S311  invented people
         grades = {
