@@ -29,7 +29,7 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Graded:
-    """One figure after it was graded, with the truth. ``apart``: how many grades it was off."""
+    """One figure after it was graded, with the truth. ``apart``: how many grades it was off, or empty."""
 
     place: Place
     drop: str
@@ -137,7 +137,7 @@ def _place(number: int, one: Figure) -> Place:
 def _graded(place: Place, one: Figure, given: str) -> Graded:
     off = PELVIS.index(given) - PELVIS.index(one.grade)
     way = "too much" if off > 0 else "too little"
-    apart = f"{words.several(abs(off), 'grade')} {way}" if off else "the same"
+    apart = f"{words.several(abs(off), 'grade')} {way}" if off else ""
     return Graded(place=place, drop=f"{one.drop:.1f}°", drawn=one.grade, given=given, apart=apart)
 
 

@@ -63,11 +63,13 @@ def test_a_round_is_graded_blind_then_shown_beside_what_was_drawn(cast):
     shown = client.get(address)
     assert "19 of 20, 95 % (76 to 99 %)" in words_of(shown)
     assert "20 figures: under 50, the interval of kappa is rough." in words_of(shown)
-    rows = cells(shown)
-    assert [one[2] for one in rows] == [
-        f"{made[place].drop:.1f}°, {made[place].grade}" for place in row.order
+    rows = shown.context["shown"].rows
+    assert [(one.drop, one.drawn) for one in rows] == [
+        (f"{made[place].drop:.1f}°", made[place].grade) for place in row.order
     ]
-    assert [one[3:] for one in rows if one[4] != "the same"] == [["level", "2 grades too little"]]
+    off = [(one.place.number, one.given, one.apart) for one in rows if one.apart]
+    assert off == [(at, "level", "2 grades too little")]
+    assert "You graded: level , 2 grades too little" in words_of(shown)
     acts = AuditEntry.objects.filter(act="read_lines", subject="line_round")
     assert [*acts.exclude(note="").values_list("note", flat=True)] == ["begun", "finished"]
 

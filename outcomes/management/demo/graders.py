@@ -22,7 +22,7 @@ from outcomes.services import line_rounds, second_grades
 if TYPE_CHECKING:
     from outcomes.management.demo.loader import Loader
 
-LATELY: Final = timedelta(weeks=26)
+LATELY: Final = timedelta(weeks=10)
 ROUNDS: Final = (
     ("tess", "harbour", 40), ("bram", "harbour", 39), ("yuna", "harbour", 33),
     ("tess", "harbour", 12), ("bram", "harbour", 8), ("pavo", "millbank", 5),
@@ -49,9 +49,9 @@ def warm_up(*, loader: Loader) -> None:
 
 
 def grade_again(*, loader: Loader, person: stories.Person, site: Site, uid: UUID, on: date) -> None:
-    """A colleague who watched grades every third person's tests too; some knew the first grade."""
+    """A colleague who watched grades every fourth person's tests too; some knew the first grade."""
     colleague = COLLEAGUE.get(person.row["clinician"], "")
-    if person.number % 3 or on < clock.today(site) - LATELY or not colleague:
+    if person.number % 4 or on < clock.today(site) - LATELY or not colleague:
         return
     with (
         clock.held_at(loader.moment(site, on, hour=18)),
@@ -72,7 +72,7 @@ def grade_again(*, loader: Loader, person: stories.Person, site: Site, uid: UUID
                 key=uuid4(),
                 visit=visit,
                 grades=grades,
-                had_seen="yes" if person.number % 12 == 0 else "no",
+                had_seen="yes" if person.number % 16 == 0 else "no",
             )
 
 
