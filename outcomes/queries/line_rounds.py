@@ -29,7 +29,7 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Graded:
-    """One figure after it was graded, with the truth. ``apart``: how many grades it was off, or empty."""
+    """One figure after it was graded, with the truth. ``apart``: how far off, or empty."""
 
     place: Place
     drop: str
@@ -95,14 +95,10 @@ def own_rounds(*, staff_id: int, zone: str) -> list[OwnRound]:
     return [_own(row, zone) for row in rows.order_by("-started_at", "-id")]
 
 
-def finished_by(*, staff_ids: Collection[int] | None = None, sites: Collection[int]) -> list[
-    LineGrades
-]:  # fmt: skip
-    """Finished rounds of those who work at these sites, by name and set. One statement."""
+def finished_by(*, sites: Collection[int]) -> list[LineGrades]:
+    """Finished rounds of those who work at these sites, by name. One statement."""
     people = StaffMember.objects.filter(memberships__site__in=sites, memberships__ended_on=None)
     found = LineGrades.objects.filter(round__staff__in=people)
-    if staff_ids is not None:
-        found = found.filter(round__staff_id__in=staff_ids)
     rows = found.select_related("round__figure_set", "round__staff")
     return list(rows.order_by("round__staff__full_name", "round__staff_id", "id"))
 

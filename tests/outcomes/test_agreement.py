@@ -133,7 +133,8 @@ def pair(cast, days, first, second, *, by=None, limb="right", **more):
     return visit
 
 
-def test_the_lead_sees_pairs_by_name_and_all_together_a_clinician_only_their_own(cast):
+def graded(cast):
+    """Second grades and rounds of three clinicians, and some that belong elsewhere."""
     yuna = StaffFactory(username="yuna", full_name="Yuna Tarrow")
     MembershipFactory(staff=yuna, site=cast.harbour)
     visits = [
@@ -148,7 +149,11 @@ def test_the_lead_sees_pairs_by_name_and_all_together_a_clinician_only_their_own
     finished_round(staff=cast.colleague, of=one)
     finished_round(staff=yuna, of=one, graded=lambda place, rank: min(rank + 1, 3))
     finished_round(staff=cast.outsider, of=one)
+    return yuna, sorted(visit.pk for visit in visits)
 
+
+def test_the_lead_sees_pairs_by_name_and_all_together_a_clinician_only_their_own(cast):
+    yuna, visits = graded(cast)
     page = signed_in(cast.lead).get(PAGE)
     shown = page.context["shown"]
     assert [(line.who, line.agreed.alike) for line in shown.visits[0].lines] == [
@@ -167,7 +172,7 @@ def test_the_lead_sees_pairs_by_name_and_all_together_a_clinician_only_their_own
     assert shown.figures[0].agreed.alike == shown.truth[1].agreed.alike
     assert "Tess Okafor marked: Yuna Tarrow 1 marked" in words_of(page)
     assert "Grade a visit a second time" not in words_of(page)
-    assert seen("see_agreement") == [sorted(visit.pk for visit in visits)]
+    assert seen("see_agreement") == [visits]
 
     mine = signed_in(yuna).get(PAGE).context["shown"]
     assert [line.who for line in mine.visits[0].lines] == ["Tess Okafor and Yuna Tarrow"]

@@ -30,11 +30,10 @@ def grades(row, graded=None):
     return {f"f{number}": word for number, word in enumerate(drawn, start=1)}
 
 
-def test_a_round_is_graded_blind_then_shown_beside_what_was_drawn(cast):
+def test_the_page_of_a_round_says_leg_and_view_and_never_the_drop(cast):
     client = signed_in(cast.clinician)
-    address = begun(client)
+    page = client.get(begun(client))
     row = LineRound.objects.select_related("figure_set").get()
-    page = client.get(address)
     made = figures_in(row=row.figure_set)
     assert sorted(row.order) == [*range(20)] != row.order
     titles = re.findall("<title>(Figure .*?)</title>", page.content.decode())
@@ -47,6 +46,12 @@ def test_a_round_is_graded_blind_then_shown_beside_what_was_drawn(cast):
     assert [one.drop for one in made if f"{one.drop:.1f}" in outside] == []
     assert "seed" not in outside
 
+
+def test_a_round_is_finished_once_and_shown_beside_what_was_drawn(cast):
+    client = signed_in(cast.clinician)
+    address = begun(client)
+    row = LineRound.objects.select_related("figure_set").get()
+    made = figures_in(row=row.figure_set)
     short = grades(row) | {"key": uuid4()}
     del short["f7"]
     back = client.post(address, short)
