@@ -31,6 +31,7 @@ def grades(row, graded=None):
 
 
 def test_the_page_of_a_round_says_leg_and_view_and_never_the_drop(cast):
+    FigureSetFactory(number=1)
     client = signed_in(cast.clinician)
     page = client.get(begun(client))
     row = LineRound.objects.select_related("figure_set").get()
