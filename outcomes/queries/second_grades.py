@@ -36,7 +36,8 @@ HARMLESS: Final = tuple(
     for action in (
         Action.GRADE_AGAIN, Action.SEE_AGREEMENT, Action.SEE_PERSON, Action.EDIT_PERSON,
         Action.EDIT_EPISODE, Action.REGISTER, Action.BOOK_VISIT, Action.MARK_ARRIVED,
-        Action.HAND_OVER, Action.SET_CARE, Action.FIND_PATIENTS,
+        Action.SEE_DAY, Action.KEY_QUESTIONNAIRE, Action.HAND_OVER, Action.SET_CARE,
+        Action.FIND_PATIENTS,
     )
 )  # fmt: skip
 """Pages and acts that show no grade of a visit."""
@@ -165,6 +166,8 @@ def waiting_for(
 
 def pages_opened(*, visit: Visit, staff_id: int) -> bool:
     """Whether the person opened a page since the visit began that may have shown its grades."""
+    if visit.opened_at is None:
+        return False
     about = Q(subject="visit", subject_ids=[visit.pk])
     about |= Q(subject="patient", subject_ids=[visit.patient_id])
     for ident in Episode.objects.filter(patient_id=visit.patient_id).values_list("pk", flat=True):

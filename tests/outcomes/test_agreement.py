@@ -73,6 +73,12 @@ def test_a_colleague_grades_blind_and_sees_both_afterwards(cast):
 def test_whoever_opened_the_record_first_is_told_and_kept_so(cast):
     visit = signed(cast, TODAY, pelvic_drop_lateral_heel_touch=(0, 3))
     client = signed_in(cast.colleague)
+    visit.opened_at = MOMENT - timedelta(minutes=5)
+    visit.save()
+    assert client.get("/today/").context["day"].visit_ids() == [visit.pk]
+    assert "you have not opened a page" in words_of(client.get(address(visit)))
+    visit.opened_at = MOMENT + timedelta(hours=3)
+    visit.save()
     client.get(f"/patients/{cast.ines.uid}/")
     early = AuditEntry.objects.filter(subject="patient", staff=cast.colleague)
     assert early.filter(at__lt=visit.opened_at).count() == 1
@@ -99,11 +105,16 @@ def test_what_is_not_somebody_elses_once_and_lately_is_not_graded_again(cast):
         visit=visit, measure=LATERAL, limb="left", kind="withdrawn", value=None, reason="slipped",
         supersedes=withdrawn,
     )  # fmt: skip
+    ahead = VisitFactory(
+        patient=cast.ines, site=cast.harbour, date=TODAY + timedelta(days=3), state="booked",
+        arrived_at=None, opened_at=None,
+    )  # fmt: skip
     old = signed(cast, TODAY - timedelta(days=8), pelvic_drop_lateral_heel_touch=(1, 1))
     own, colleague = signed_in(cast.clinician), signed_in(cast.colleague)
     assert choices(own.get(address(visit))) == []
     assert choices(colleague.get(address(visit))) == [f"g-{LATERAL}-right"]
     assert choices(colleague.get(address(twice))) == [f"g-{FORWARD}-right"]
+    assert "while it is open or once it is signed" in words_of(colleague.get(address(ahead)))
     page = colleague.get(address(old))
     assert "up to 7 days after the visit: this one is older" in words_of(page)
     assert colleague.post(address(old), again(old, left="level")).status_code == 422
