@@ -39,6 +39,10 @@ class Action(StrEnum):
     SET_CARE = "set_care"
     HAND_OVER = "hand_over"
     ANSWER_LOOK = "answer_look"
+    READ_LINES = "read_lines"
+    GRADE_AGAIN = "grade_again"
+    SEE_AGREEMENT = "see_agreement"
+    SEE_ALL_AGREEMENT = "see_all_agreement"
     SEE_CASELOAD = "see_caseload"
     EXPORT_CASELOAD = "export_caseload"
     READ_LETTER = "read_letter"
@@ -85,6 +89,9 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.RECORD_DECISION,
         Action.SET_PLAN,
         Action.WRITE_LETTER,
+        Action.READ_LINES,
+        Action.GRADE_AGAIN,
+        Action.SEE_AGREEMENT,
         Action.SEE_CASELOAD,
         Action.MANAGE_REFERRERS,
     },
@@ -94,6 +101,8 @@ TABLE: Mapping[Role, frozenset[Action]] = {
         Action.SEE_DAY,
         Action.SEE_CASELOAD,
         Action.EXPORT_CASELOAD,
+        Action.SEE_AGREEMENT,
+        Action.SEE_ALL_AGREEMENT,
         Action.MANAGE_STAFF,
         Action.MANAGE_TABLETS,
         Action.MANAGE_REFERRERS,

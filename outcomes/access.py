@@ -10,6 +10,7 @@ from clinic import access, audit
 from clinic.http import StaffRequest
 from clinic.models.care import Episode
 from clinic.permissions import Action
+from outcomes.models.agreement import LineRound
 from outcomes.models.events import Event
 from outcomes.models.letters import Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
@@ -53,6 +54,17 @@ def event(request: StaffRequest, uid: UUID, action: Action) -> tuple[Event, Epis
     if found is None:
         raise _unknown(request, action, "event")
     return found, access.episode(request, found.episode.uid, action)
+
+
+def line_round(request: StaffRequest, uid: UUID) -> LineRound:
+    """A round of the warm-up, for the person whose own it is."""
+    access.site(request, Action.READ_LINES)
+    found = LineRound.objects.select_related("figure_set").filter(uid=uid).first()
+    if found is None or found.staff_id != request.staff.pk:
+        raise _unknown(request, Action.READ_LINES, "line_round")
+    if request.method == "GET":
+        access.listed(request, Action.READ_LINES, "line_round", [found.pk])
+    return found
 
 
 def _unknown(request: StaffRequest, action: Action, subject: str) -> Http404:

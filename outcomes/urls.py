@@ -3,6 +3,7 @@
 from django.urls import path
 
 from outcomes.views import (
+    agreement,
     caseload,
     checks,
     decisions,
@@ -27,6 +28,10 @@ from outcomes.views import (
 )
 
 urlpatterns = [
+    path("agreement/", agreement.agreement, name="agreement"),
+    path("line-reading/", agreement.line_reading, name="line_reading"),
+    path("line-reading/<uuid:uid>/", agreement.line_round, name="line_round"),
+    path("visits/<uuid:uid>/second-grade", agreement.second_grade, name="second_grade"),
     path("checks/", checks.checks, name="checks"),
     path("caseload/", caseload.caseload, name="caseload"),
     path("caseload/symmetry", caseload.symmetry, name="caseload_symmetry"),

@@ -48,6 +48,13 @@ me_password                  POST  422 422 422 422 in
 me_printed                   POST  302 302 302 302 in
 me_end_sessions              POST  302 302 302 302 in
 checks                       GET   200 200 200 200 in
+agreement                    GET   403 200 200 200 in
+line_reading                 GET   403 200 403 200 in
+line_reading                 POST  403 422 403 422 in
+line_round                   GET   403 200 403 404 in
+line_round                   POST  403 422 403 404 in
+second_grade                 GET   403 200 403 404 in
+second_grade                 POST  403 422 403 404 in
 clinic_settings              GET   403 403 200 403 in
 site_add                     POST  403 403 422 403 in
 site_edit                    GET   403 403 200 404 in

@@ -25,12 +25,14 @@ from clinic.models.care import Restriction, Visit
 from clinic.models.places import Invitation, Membership, Tablet
 from clinic.permissions import Actor
 from clinic.services.staff import hash_of
+from outcomes.models.agreement import LineRound
 from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
 from outcomes.models.versions import ProtocolVersion, Switch
 from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
+from tests.factories.agreement import FigureSetFactory
 from tests.factories.clinic import VisitFactory
 from tests.factories.outcomes import (
     KOOS,
@@ -89,6 +91,10 @@ class Rows:
         self._questionnaires(cast)
         self.event = EventFactory(episode=cast.episode)
         PlanStepFactory(episode=cast.episode)
+        self.round = LineRound.objects.create(
+            figure_set=FigureSetFactory(), staff=cast.clinician, order=[*range(20)],
+            started_at=MOMENT,
+        )  # fmt: skip
         self._of_the_clinic(cast)
         actor = Actor(staff_id=cast.clinician.pk, site_id=cast.harbour.pk, request_id=uuid4())
         letters.draft(actor=actor, key=uuid4(), episode=cast.episode)
@@ -155,6 +161,7 @@ class Rows:
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,
             ("events", "uid"): self.event.uid,
+            ("line-reading", "uid"): self.round.uid,
             ("readings", "ident"): self.reading.pk,
             ("invitations", "ident"): self.link.pk,
             ("invitations", "token"): LINK,

@@ -35,6 +35,10 @@ GUARDS: tuple[Guard, ...] = (
     Guard(table="outcomes_lookanswer"),
     Guard(table="outcomes_decision"),
     Guard(table="outcomes_planstep"),
+    Guard(table="outcomes_figureset"),
+    Guard(table="outcomes_lineround"),
+    Guard(table="outcomes_linegrades"),
+    Guard(table="outcomes_agreement"),
     Guard(table="outcomes_document"),
     Guard(table="outcomes_letter", when="OLD.state = 'signed'"),
 )

@@ -29,7 +29,7 @@ def sem(*, sd: Decimal, icc: Decimal) -> Decimal:
     """
     if not 0 <= icc <= 1 or sd < 0:
         raise ValueError("an ICC lies between 0 and 1 and an SD is not negative")
-    return EXACT.multiply(sd, _root(EXACT.subtract(1, icc)))
+    return EXACT.multiply(sd, root(square=EXACT.subtract(1, icc)))
 
 
 def mdc(*, sem: Decimal, confidence: int) -> Decimal:
@@ -76,7 +76,7 @@ def symmetry_error(
     index = ratio_index(involved=involved, other=other, better=better)
     if index is None:
         return None
-    return _root(index**2 * (Fraction(cv_involved) ** 2 + Fraction(cv_other) ** 2))
+    return root(square=index**2 * (Fraction(cv_involved) ** 2 + Fraction(cv_other) ** 2))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -107,7 +107,7 @@ def reliable_change(
         raise ValueError("an SD is above zero and a reliability from 0 to under 1")
     change = Fraction(after) - Fraction(before)
     squared = change**2 / (2 * Fraction(sd) ** 2 * (1 - Fraction(reliability)))
-    size = _root(squared)
+    size = root(square=squared)
     return ReliableChange(
         value=size.copy_negate() if change < 0 else size, reliable=squared > Fraction(Z[95]) ** 2
     )
@@ -124,7 +124,11 @@ def real_change(*, before: Number, after: Number, sem: Decimal | None) -> bool |
     return abs(Fraction(after) - Fraction(before)) >= Fraction(mdc(sem=sem, confidence=95))
 
 
-def _root(square: Number) -> Decimal:
-    """Square root to 60 digits; exact where the root is a short decimal."""
+def root(*, square: Number) -> Decimal:
+    """Square root to 60 digits; exact where the root is a short decimal.
+
+    >>> root(square=Decimal("2.25"))
+    Decimal('1.5')
+    """
     exact = Fraction(square)
     return EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator)).sqrt(EXACT)

@@ -17,6 +17,7 @@ TOPICS: Final = {
     "angles": "Angles from heights and pictures",
     "grades": "Grades of lacking extension",
     "measurement_error": "Measurement error and change",
+    "agreement": "Agreement of two who grade",
     "thresholds": "Values against thresholds",
     "batteries": "Published sets of criteria",
     "knee_scores": "Questionnaires: IKDC and KOOS forms",

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, is_dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
@@ -99,11 +99,15 @@ def _computed(check: Mapping[str, Any]) -> Mapping[str, Any]:
     module, _, name = check["function"].rpartition(".")
     function: Callable[..., Any] = getattr(import_module(module), name)
     arguments = {key: _argument(text) for key, text in check["arguments"].items()}
-    return {"result": function(**arguments)}
+    found = function(**arguments)
+    whole = is_dataclass(found) and not isinstance(found, type)
+    return asdict(found) if whole else {"result": found}
 
 
-def _argument(text: str) -> date | Decimal | int:
-    """A date, a whole number or a number, as it is written."""
+def _argument(text: Any) -> Any:
+    """A date, a whole number or a number, as it is written; a list is a list of these."""
+    if isinstance(text, list):
+        return [_argument(one) for one in text]
     if len(text) == 10 and text[4] == "-":
         return date.fromisoformat(text)
     return int(text) if text.isdigit() else Decimal(text)

@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 from outcomes.charts import beam as beams
 from outcomes.charts import caseload as caseloads
 from outcomes.charts import ledger as ledgers
+from outcomes.charts import line_figure as line_figures
 from outcomes.charts import marks, threshold, trend, trend_data
 from outcomes.core.values import Result
 from outcomes.queries.opened import Opened
@@ -58,6 +59,12 @@ def opened(data: Opened) -> SafeString:
 def limb_mark(mark: marks.LimbMark, words: str) -> SafeString:
     """The mark of one limb, beside its words."""
     return SafeString(marks.limb_mark(mark=mark, title=words))
+
+
+@register.simple_tag
+def line_figure(data: line_figures.LineFigure) -> SafeString:
+    """One figure of the line-reading warm-up."""
+    return SafeString(line_figures.draw_line_figure(figure=data))
 
 
 @register.simple_tag

@@ -11,6 +11,7 @@ from clinic.models.audit import AuditEntry
 from clinic.models.care import EpisodeChange, Restriction
 from clinic.models.guards import GUARDS, install_guards, remove_guards
 from clinic.models.intents import ErasurePass
+from outcomes.models.agreement import LineRound
 from outcomes.models.events import Event
 from outcomes.models.letters import Document, Letter
 from outcomes.models.questionnaires import CompletedQuestionnaire
@@ -23,6 +24,7 @@ from outcomes.models.versions import (
     ProtocolVersion,
 )
 from tests.cast import MOMENT, TODAY, Cast
+from tests.factories.agreement import AgreementFactory, FigureSetFactory, finished_round
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, signed_visit
 
 
@@ -132,6 +134,14 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
         decided_by=cast.clinician,
     ),
     "outcomes_planstep": lambda cast: PlanStepFactory(episode=cast.episode),
+    "outcomes_figureset": lambda cast: FigureSetFactory(),
+    "outcomes_lineround": lambda cast: LineRound.objects.create(
+        figure_set=FigureSetFactory(), staff=cast.clinician, order=[0], started_at=MOMENT
+    ),
+    "outcomes_linegrades": lambda cast: finished_round(staff=cast.clinician).given,
+    "outcomes_agreement": lambda cast: AgreementFactory(
+        visit=_visit(cast), recorded_by=cast.colleague
+    ),
     "outcomes_document": lambda cast: _document(),
     "outcomes_letter": _signed,
 }

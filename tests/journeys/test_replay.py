@@ -35,6 +35,7 @@ pytestmark = pytest.mark.journey
 SCHEDULES = int(os.environ.get("SCHEDULES", "20"))
 BOTH = "v:knee_flexion:right"
 OWN = ("v:body_mass:none", "v:single_hop:left")
+HEAD: dict[str, Any] = {"alg": "ECDH-ES", "enc": "A256GCM"}
 WAYS = ("whole", "unread", "half")
 
 
@@ -50,15 +51,16 @@ class Item:
 
 def _items(random: Random, cast: Cast, visit: Visit) -> list[Item]:
     """Two to four saves of each of two pages, in the order in which they were typed."""
-    public, found = ECKey.import_key(outbox.public_key()), []
+    public = ECKey.import_key({**outbox.public_key()})
+    found: list[Item] = []
     for page, who in enumerate((cast.clinician, cast.colleague)):
         given = outbox.pass_for(staff_id=who.pk, visit=visit.uid, sheet=str(uuid4()))
         for number in range(random.randint(2, 4)):
             name = random.choice((BOTH, OWN[page]))
             text = str(random.randint(100, 140))
-            row = {"row": "r", "n": number, "at": 0, "was": json.dumps({name: ""})}
+            row: dict[str, Any] = {"row": "r", "n": number, "at": 0, "was": json.dumps({name: ""})}
             sealed = jwe.encrypt_compact(
-                {"alg": "ECDH-ES", "enc": "A256GCM"},
+                HEAD,
                 json.dumps({**row, "typed": {name: text}}),
                 public,
             )

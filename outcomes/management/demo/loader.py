@@ -20,7 +20,7 @@ from clinic.services.details import EpisodeDetails, Operation
 from clinic.services.details import Person as PersonDetails
 from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.red_flags import NONE
-from outcomes.management.demo import chapters, plans, sheets, stories
+from outcomes.management.demo import chapters, graders, plans, sheets, stories
 from outcomes.management.demo.more_tests import more_tests
 from outcomes.management.demo.typing_in import texts_of
 from outcomes.queries.visit import VisitSheet
@@ -47,6 +47,7 @@ class Loader:
         with clock.held_at(self.now - LONG_AGO):
             self.open_clinic()
             self.add_referrers()
+        graders.warm_up(loader=self)
         everybody = stories.people(FOLDER)
         for number, person in enumerate(everybody, start=1):
             self.live_through(person)
@@ -148,8 +149,9 @@ class Loader:
                 told = True
             sign = not (person.number == 1 and week == person.weeks)
             found = [*tests, *more_tests(person, week)]
-            self.see(person, site, episode.patient, week, on, found, sign=sign)
+            uid = self.see(person, site, episode.patient, week, on, found, sign=sign)
             if sign:
+                graders.grade_again(loader=self, person=person, site=site, uid=uid, on=on)
                 with clock.held_at(self.moment(site, on, hour=17)):
                     chapters.decide(
                         loader=self, person=person, site=site, episode=episode, week=week
