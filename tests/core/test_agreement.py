@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.core.agreement import alike, kappa, share, table_of, weighted_kappa, weights_of
@@ -97,3 +97,18 @@ def test_shares_keep_their_ends_and_their_counts():
 def test_what_cannot_be_counted_is_refused(call):
     with pytest.raises(ValueError, match=r"grades|square|between"):
         call()
+
+
+@settings(max_examples=8)  # each call of the other library takes milliseconds
+@given(PAIRS)
+def test_kappa_is_what_another_library_finds(pairs):
+    """scikit-learn's ``cohen_kappa_score``, an implementation that shares nothing with ours."""
+    from sklearn.metrics import cohen_kappa_score  # heavy: this test alone asks for it
+
+    mine, theirs = zip(*pairs, strict=True)
+    table = table_of(pairs=pairs, grades=4)
+    for power, weights in ((0, None), (1, "linear"), (2, "quadratic")):
+        found = kappa(table=table, power=power).value
+        if found is not None:
+            other = cohen_kappa_score(mine, theirs, labels=range(4), weights=weights)
+            assert float(found) == pytest.approx(other, abs=1e-12)
