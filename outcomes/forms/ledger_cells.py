@@ -25,6 +25,7 @@ from outcomes.forms.ledger_fields import (
     value_name,
 )
 from outcomes.forms.ledger_tests import Test, condition_text
+from outcomes.forms.ledger_watch import Watch, watch_of
 
 EXTENSION: Final = (
     Option(code="lacks", label="lacks"),
@@ -50,6 +51,7 @@ class Cell:
     ``closed``: the other side, which is not asked about for this measure, but can be opened.
     ``held``: a surgeon's limit, or one that is not confirmed, holds the test; it can be opened.
     ``comfort`` is the detail that is asked with what else is seen in a task.
+    ``beside`` are the details as the ledger asks for them; ``watch`` times a hold.
     """
 
     row: str
@@ -66,6 +68,8 @@ class Cell:
     touched: bool
     comfort: Field | None = None
     held: bool = False
+    beside: tuple[Field, ...] = ()
+    watch: Watch | None = None
 
     @property
     def folded(self) -> bool:
@@ -102,12 +106,17 @@ def cell_of(
     marked = {(problem.part, problem.number or 1) for problem in problems if wrong}
     details = _details(test=test, limb=limb, texts=texts, marked=marked)
     comfort = detail_name(test.row, limb, COMFORT) if measure.code in LED else ""
+    head = f"standing on {limb}" if measure.standing else ""
+    others = tuple(field for field in details if field.name != comfort)
+    touched_once = measure.timed or is_pelvic_drop(measure=measure)
     return Cell(
         row=test.row,
         limb=limb,
-        head=f"standing on {limb}" if measure.standing else "",
+        head=head,
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
-        details=tuple(field for field in details if field.name != comfort),
+        details=others,
+        beside=tuple(as_chips(field) for field in others) if touched_once else others,
+        watch=watch_of(row=test.row, measure=measure, limb=limb, about=head),
         comfort=next(
             (
                 as_chips(field, task=LED[measure.code].label)
@@ -127,10 +136,11 @@ def cell_of(
     )
 
 
-def as_chips(field: Field, *, task: str) -> Field:
+def as_chips(field: Field, *, task: str = "") -> Field:
     """A list to choose from as a row of choices, named by its task; none is not recorded."""
     options = tuple(option for option in field.options if option.code)
-    return replace(field, kind="chips", options=options, label=f"{task}, {field.label}")
+    label = f"{task}, {field.label}" if task else field.label
+    return replace(field, kind="chips", options=options, label=label)
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:
