@@ -47,6 +47,7 @@ function end() {
   awake?.release();
   awake = undefined;
   if (watch) delete watch.dataset.running;
+  remind();
   draw();
 }
 
@@ -99,6 +100,16 @@ function draw() {
   }
 }
 
+// While the watch is out of sight, the bar at the foot says that it runs and leads back to it.
+function remind(watch, time) {
+  const link = document.querySelector("[data-timing]");
+  const { top, bottom } = watch?.getBoundingClientRect() ?? { top: 0, bottom: 1 };
+  link.hidden = bottom > 0 && top < innerHeight - link.closest(".act-bar").offsetHeight;
+  if (link.hidden) return;
+  link.href = `#${watch.id}`;
+  link.textContent = sided(watch, `${time} s`);
+}
+
 // The server's idle lock hears of the watch as it hears of typing: by the row's draft.
 function tellServer(watch, now) {
   if (now - run.sent < MINUTE) return;
@@ -119,7 +130,9 @@ function look() {
   } else {
     const tenths = Math.floor(passed / 100);
     watch.dataset.running = "";
-    watch.querySelector(".time").textContent = written(calm.matches ? tenths - (tenths % 10) : tenths);
+    const time = calm.matches ? `${Math.floor(tenths / 10)}` : written(tenths);
+    watch.querySelector(".time").textContent = time;
+    remind(watch, time);
     marks(watch, passed);
     tellServer(watch, now);
   }
