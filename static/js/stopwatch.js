@@ -151,7 +151,7 @@ async function stayAwake() {
 
 function go(id, from) {
   run = { id, from, reached: (performance.now() - from) / 1000, sent: -MINUTE };
-  pace = setInterval(look, 50);
+  pace = setInterval(look, 100);
   look();
   draw();
   stayAwake();

@@ -69,14 +69,21 @@ class Bench:
         self.page.clock.resume()
         return untidy(self.page)
 
-    def saved(self) -> dict[str, str]:
-        """What the draft on the server holds once what was filled in has been sent."""
-        with self.page.expect_response(re.compile("/draft$")):
-            self.wait(1)
-        self.page.wait_for_load_state("networkidle")
-        fields = VisitDraft.objects.get(visit=self.visit).fields
+    def saved(self, expected: dict[str, str]) -> None:
+        """Expect what the draft on the server holds once what was filled in has been sent."""
+        self.wait(1)
+        for _ in range(50):
+            if self.draft() == expected:
+                break
+            self.page.wait_for_timeout(100)
+        assert self.draft() == expected
+
+    def draft(self) -> dict[str, str]:
+        """The values and details of the draft on the server."""
+        found = VisitDraft.objects.filter(visit=self.visit).values_list("fields", flat=True)
         return {
             name: field["text"]
+            for fields in found
             for name, field in fields.items()
             if field["text"] and name[:2] in ("v:", "d:")
         }
@@ -113,11 +120,13 @@ def test_each_leg_is_timed_to_a_tenth_one_at_a_time_by_touch_and_by_keyboard(
     bench.wait(12.34)
     tablet.keyboard.press("Space")
     expect(bench.ledger.field(f"{HOLD}, right")).to_have_value("12.3")
-    assert bench.saved() == {
-        "v:standing_hip_hold:left": "16.3",
-        "d:standing_hip_hold:left:end_reason": "lean",
-        "v:standing_hip_hold:right": "12.3",
-    }
+    bench.saved(
+        {
+            "v:standing_hip_hold:left": "16.3",
+            "d:standing_hip_hold:left:end_reason": "lean",
+            "v:standing_hip_hold:right": "12.3",
+        }
+    )
     assert bench.untidy() == []
 
 
@@ -130,13 +139,13 @@ def test_the_cap_ends_it_and_what_nobody_was_there_to_see_is_not_kept(
     expect(bench.button("Stop", "left")).to_be_visible()
     bench.wait(1)
     expect(bench.button("Start", "left")).to_be_visible()
-    assert bench.saved() == {
+    bench.saved({
         "v:standing_hip_hold:left": "45.0", "d:standing_hip_hold:left:end_reason": "cap",
-    }  # fmt: skip
+    })  # fmt: skip
     bench.touch("Start", "left")
     bench.wait(20.04)
     bench.touch("Stop", "left")
-    assert bench.saved() == {"v:standing_hip_hold:left": "20.0"}
+    bench.saved({"v:standing_hip_hold:left": "20.0"})
 
     bench.touch("Start", "right")
     bench.wait(10)
@@ -153,7 +162,8 @@ def test_it_runs_on_over_a_reload_and_keeps_no_text_of_the_patient(
     bench.touch("Start", "right")
     bench.wait(16)
     kept = tablet.evaluate(KEPT)
-    assert kept.pop("at") == pytest.approx(OPENED.timestamp() * 1000, abs=1)
+    now = tablet.evaluate("() => performance.timeOrigin + performance.now()")
+    assert kept.pop("at") == pytest.approx(now - 16_000, abs=1)
     assert kept == {
         "visit": f"/visits/{bench.visit.uid}/draft", "id": "standing_hip_hold:right",
     }  # fmt: skip
@@ -163,7 +173,7 @@ def test_it_runs_on_over_a_reload_and_keeps_no_text_of_the_patient(
     expect(tablet.locator("#status")).to_be_empty()
     bench.touch("Stop", "right")
     expect(bench.ledger.field(f"{HOLD}, right")).to_have_value("18.2")
-    assert bench.saved() == {"v:standing_hip_hold:right": "18.2"}
+    bench.saved({"v:standing_hip_hold:right": "18.2"})
 
     bench.touch("Start", "left")
     bench.wait(3)
@@ -194,11 +204,13 @@ def test_each_stop_fills_the_next_free_trial_of_its_leg(tablet: Page, cast: Cast
     bench.touch("Start", "left", STANCE)
     bench.says("Every trial is filled. Empty one to time again, standing on left")
     expect(bench.button("Start", "left", STANCE)).to_be_visible()
-    assert bench.saved() == {
-        "v:single_leg_stance:left": "7.1",
-        "v:single_leg_stance:left:2": "9,5",
-        "v:single_leg_stance:left:3": "8.2",
-    }
+    bench.saved(
+        {
+            "v:single_leg_stance:left": "7.1",
+            "v:single_leg_stance:left:2": "9,5",
+            "v:single_leg_stance:left:3": "8.2",
+        }
+    )
     assert bench.untidy() == []
 
 
@@ -211,12 +223,12 @@ def test_while_it_runs_neither_the_screen_nor_the_server_locks(
     with tablet.expect_response(re.compile("/draft$")):
         bench.touch("Start", "right", PLANK)
     wall_clock.hold(MOMENT + timedelta(seconds=126))
-    with tablet.expect_response(re.compile("/draft$")):
+    with tablet.expect_response(re.compile("/draft$"), timeout=60_000):
         bench.wait(61)
     wall_clock.hold(MOMENT + timedelta(seconds=205))
     bench.wait(79)
     bench.touch("Stop", "right", PLANK)
-    assert bench.saved() == {"v:side_plank_hold:right": "140.0"}
+    bench.saved({"v:side_plank_hold:right": "140.0"})
     bench.wait(91)
     expect(tablet.get_by_role("heading", name="Locked")).to_be_visible()
 
@@ -258,11 +270,11 @@ def test_it_is_large_calm_where_motion_is_unwanted_and_never_out_of_sight(
     back = page.get_by_role("link", name="7 s, standing on left")
     expect(back).to_be_hidden()
     page.evaluate("() => scrollTo(0, document.body.scrollHeight)")
-    bench.wait(0.05)
+    bench.wait(0.1)
     expect(back).to_be_visible()
     back.click()
     expect(bench.button("Stop", "left")).to_be_in_viewport()
-    bench.wait(0.05)
+    bench.wait(0.1)
     expect(back).to_be_hidden()
     assert bench.untidy() == []
 
