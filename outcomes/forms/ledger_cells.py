@@ -108,23 +108,15 @@ def cell_of(
     comfort = detail_name(test.row, limb, COMFORT) if measure.code in LED else ""
     head = f"standing on {limb}" if measure.standing else ""
     others = tuple(field for field in details if field.name != comfort)
-    touched_once = measure.timed or is_pelvic_drop(measure=measure)
     return Cell(
         row=test.row,
         limb=limb,
         head=head,
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
         details=others,
-        beside=tuple(as_chips(field) for field in others) if touched_once else others,
+        beside=_beside(measure=measure, details=others),
         watch=watch_of(row=test.row, measure=measure, limb=limb, about=head),
-        comfort=next(
-            (
-                as_chips(field, task=LED[measure.code].label)
-                for field in details
-                if field.name == comfort
-            ),
-            None,
-        ),
+        comfort=_comfort(details=details, name=comfort, code=measure.code),
         status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
         reason=_reason(row=test.row, limb=limb, texts=texts, marked=marked),
         last=_last(test=test, limb=limb, history=history, on=on),
@@ -141,6 +133,18 @@ def as_chips(field: Field, *, task: str = "") -> Field:
     options = tuple(option for option in field.options if option.code)
     label = f"{task}, {field.label}" if task else field.label
     return replace(field, kind="chips", options=options, label=label)
+
+
+def _comfort(*, details: tuple[Field, ...], name: str, code: str) -> Field | None:
+    found = next((field for field in details if field.name == name), None)
+    return as_chips(found, task=LED[code].label) if found else None
+
+
+def _beside(*, measure: Measure, details: tuple[Field, ...]) -> tuple[Field, ...]:
+    """Of what is timed or drawn, in one touch: why it ended, when it drops, how it was kept."""
+    if measure.timed or is_pelvic_drop(measure=measure):
+        return tuple(as_chips(field) for field in details)
+    return details
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:
