@@ -139,7 +139,7 @@ function look() {
 }
 
 async function stayAwake() {
-  if (!run || document.hidden) return;
+  if (!run || document.hidden || awake?.released === false) return;
   try {
     const lock = await navigator.wakeLock.request("screen");
     if (run) awake = lock;
