@@ -51,7 +51,7 @@ class Cell:
     ``closed``: the other side, which is not asked about for this measure, but can be opened.
     ``held``: a surgeon's limit, or one that is not confirmed, holds the test; it can be opened.
     ``comfort`` is the detail that is asked with what else is seen in a task.
-    ``beside`` are the details as the ledger asks for them; ``watch`` times a hold.
+    ``watch`` times a hold.
     """
 
     row: str
@@ -68,7 +68,6 @@ class Cell:
     touched: bool
     comfort: Field | None = None
     held: bool = False
-    beside: tuple[Field, ...] = ()
     watch: Watch | None = None
 
     @property
@@ -107,14 +106,12 @@ def cell_of(
     details = _details(test=test, limb=limb, texts=texts, marked=marked)
     comfort = detail_name(test.row, limb, COMFORT) if measure.code in LED else ""
     head = f"standing on {limb}" if measure.standing else ""
-    others = tuple(field for field in details if field.name != comfort)
     return Cell(
         row=test.row,
         limb=limb,
         head=head,
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
-        details=others,
-        beside=_beside(measure=measure, details=others),
+        details=tuple(field for field in details if field.name != comfort),
         watch=watch_of(row=test.row, measure=measure, limb=limb, about=head),
         comfort=_comfort(details=details, name=comfort, code=measure.code),
         status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
@@ -128,23 +125,15 @@ def cell_of(
     )
 
 
-def as_chips(field: Field, *, task: str = "") -> Field:
+def as_chips(field: Field, *, task: str) -> Field:
     """A list to choose from as a row of choices, named by its task; none is not recorded."""
     options = tuple(option for option in field.options if option.code)
-    label = f"{task}, {field.label}" if task else field.label
-    return replace(field, kind="chips", options=options, label=label)
+    return replace(field, kind="chips", options=options, label=f"{task}, {field.label}")
 
 
 def _comfort(*, details: tuple[Field, ...], name: str, code: str) -> Field | None:
     found = next((field for field in details if field.name == name), None)
     return as_chips(found, task=LED[code].label) if found else None
-
-
-def _beside(*, measure: Measure, details: tuple[Field, ...]) -> tuple[Field, ...]:
-    """Of what is timed or drawn, in one touch: why it ended, when it drops, how it was kept."""
-    if measure.timed or is_pelvic_drop(measure=measure):
-        return tuple(as_chips(field) for field in details)
-    return details
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:

@@ -53,20 +53,14 @@ function end() {
 
 // Why it ended: the cap says so itself; else it is offered, and that of an earlier try is taken back.
 function why(watch, capped) {
-  const name = watch.dataset.reason;
-  const choices = name ? [...document.querySelectorAll(`input[name="${name}"]`)] : [];
-  const cap = watch.hasAttribute("data-cap-is-reason") && choices.find((one) => one.value === "cap");
-  const before = choices.find((one) => one.checked);
-  if (capped && cap) {
-    cap.checked = true;
-    changed(cap);
-    return;
-  }
-  if (before && (trials(watch).length === 1 || before === cap)) {
-    before.checked = false;
-    changed(before);
-  }
-  choices[0]?.focus();
+  const field = watch.dataset.reason && document.querySelector(`[name="${watch.dataset.reason}"]`);
+  if (!field) return;
+  const before = field.value;
+  const cap = watch.hasAttribute("data-cap-is-reason") ? "cap" : "";
+  if (capped && cap) field.value = cap;
+  else if (trials(watch).length === 1 || before === cap) field.value = "";
+  if (field.value !== before) changed(field);
+  if (!capped) field.focus();
 }
 
 function keep(watch, tenths, capped) {

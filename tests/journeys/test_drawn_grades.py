@@ -78,8 +78,11 @@ def test_the_free_side_drops_and_only_the_drawings_turn(tablet: Page, cast: Cast
 
     for standing, word in (("left", "level"), ("right", "moderate")):
         ledger.choose(f"{DROP}, {standing}", word)
-    ledger.choose("when it drops, right", "on the way down")
-    ledger.choose("how it was kept level, right", "trunk leans over the standing leg")
+    drop = ledger.row(DROP)
+    drop.get_by_label("when it drops, right").select_option("on the way down")
+    drop.get_by_label("how it was kept level, right").select_option(
+        "trunk leans over the standing leg"
+    )
     expect(ledger.says(DROP)).to_contain_text(
         "Standing on the right, the left side of the pelvis drops"
     )
