@@ -25,6 +25,8 @@ WITH_VALUE: Final = (ReadingStatus.MEASURED, ReadingStatus.STOPPED_BY_PAIN)
 SIGNS: Final = ("+", "-", "−")
 EXTENSION_CHOICES: Final = ("lacks", "straight", "beyond")
 LEVER: Final = "lever_arm_cm"
+END_REASON: Final = "end_reason"
+"""The detail that says why a test ended."""
 
 Part = Literal["value", "unit", "choice", "lever", "status", "reason", "detail", "condition"]
 
@@ -201,7 +203,7 @@ def _check_status(*, measure: Measure, typed: Typed) -> list[Problem]:
 
 
 def _status(*, typed: Typed) -> ReadingStatus:
-    if typed.details.get("end_reason") == "pain":
+    if typed.details.get(END_REASON) == "pain":
         return ReadingStatus.STOPPED_BY_PAIN
     return ReadingStatus(typed.status or "measured")
 

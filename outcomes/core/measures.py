@@ -199,6 +199,12 @@ class Measure:
         return self.relative is Relative.BODY_MASS
 
     @property
+    def timed(self) -> bool:
+        """Whether a stopwatch fits it: seconds that something is held, the longer the better."""
+        held = self.unit == "s" and self.better is Better.HIGHER
+        return held and self.entry is EntryKind.NUMBER and len(self.entry_units) < 2
+
+    @property
     def own(self) -> bool:
         """Whether it is the clinic's own: no published error, no shipped source."""
         return self.code.startswith(OWN)

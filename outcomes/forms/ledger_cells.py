@@ -25,6 +25,7 @@ from outcomes.forms.ledger_fields import (
     value_name,
 )
 from outcomes.forms.ledger_tests import Test, condition_text
+from outcomes.forms.ledger_watch import Watch, watch_of
 
 EXTENSION: Final = (
     Option(code="lacks", label="lacks"),
@@ -50,6 +51,7 @@ class Cell:
     ``closed``: the other side, which is not asked about for this measure, but can be opened.
     ``held``: a surgeon's limit, or one that is not confirmed, holds the test; it can be opened.
     ``comfort`` is the detail that is asked with what else is seen in a task.
+    ``watch`` times a hold.
     """
 
     row: str
@@ -66,6 +68,7 @@ class Cell:
     touched: bool
     comfort: Field | None = None
     held: bool = False
+    watch: Watch | None = None
 
     @property
     def folded(self) -> bool:
@@ -102,20 +105,15 @@ def cell_of(
     marked = {(problem.part, problem.number or 1) for problem in problems if wrong}
     details = _details(test=test, limb=limb, texts=texts, marked=marked)
     comfort = detail_name(test.row, limb, COMFORT) if measure.code in LED else ""
+    head = f"standing on {limb}" if measure.standing else ""
     return Cell(
         row=test.row,
         limb=limb,
-        head=f"standing on {limb}" if measure.standing else "",
+        head=head,
         values=tuple(_values(test=test, limb=limb, texts=texts, marked=marked)),
         details=tuple(field for field in details if field.name != comfort),
-        comfort=next(
-            (
-                as_chips(field, task=LED[measure.code].label)
-                for field in details
-                if field.name == comfort
-            ),
-            None,
-        ),
+        watch=watch_of(row=test.row, measure=measure, limb=limb, about=head),
+        comfort=_comfort(details=details, name=comfort, code=measure.code),
         status=_status(row=test.row, limb=limb, texts=texts, marked=marked),
         reason=_reason(row=test.row, limb=limb, texts=texts, marked=marked),
         last=_last(test=test, limb=limb, history=history, on=on),
@@ -131,6 +129,11 @@ def as_chips(field: Field, *, task: str) -> Field:
     """A list to choose from as a row of choices, named by its task; none is not recorded."""
     options = tuple(option for option in field.options if option.code)
     return replace(field, kind="chips", options=options, label=f"{task}, {field.label}")
+
+
+def _comfort(*, details: tuple[Field, ...], name: str, code: str) -> Field | None:
+    found = next((field for field in details if field.name == name), None)
+    return as_chips(found, task=LED[code].label) if found else None
 
 
 def _status(*, row: str, limb: Limb, texts: Mapping[str, str], marked: Marked) -> Field:

@@ -60,6 +60,11 @@ class Row:
     elsewhere: tuple[str, ...] = ()
 
     @property
+    def drawn(self) -> bool:
+        """Whether its grades are drawings, which can be seen from two sides."""
+        return any(field.kind == "drawn" for cell in self.cells for field in cell.values)
+
+    @property
     def fields(self) -> Iterator[Field]:
         """Every field of the row, with those of what else is seen in its task."""
         for cell in self.cells:

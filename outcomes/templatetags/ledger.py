@@ -1,5 +1,6 @@
 """The fields of the ledger, written at once: a visit has hundreds of them."""
 
+from dataclasses import replace
 from functools import lru_cache
 from html import escape
 from typing import Any, Final
@@ -76,7 +77,12 @@ def _choices(field: Any, named: bool, describe: str) -> str:
 
 @lru_cache(maxsize=64)
 def _drawn(drawing: Pelvis) -> str:
-    return draw_pelvis(pelvis=drawing, beside_words=True)
+    """The drawing as seen from behind and from in front; the page shows one of them."""
+    views = (replace(drawing, view="behind"), replace(drawing, view="front"))
+    return "".join(
+        f'<span class="seen-from-{view.view}">{draw_pelvis(pelvis=view, beside_words=True)}</span>'
+        for view in views
+    )
 
 
 def _select(field: Any, named: bool, _: str) -> str:

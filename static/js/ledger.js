@@ -2,7 +2,7 @@
 // the order of the page), a chosen grade can be taken back, and one tap copies last conditions.
 
 const form = document.querySelector("form[data-ledger]");
-const FIELDS = "input:not([type=hidden], [disabled]), select, textarea";
+const FIELDS = "input:not([type=hidden], [disabled], [data-view]), select, textarea";
 
 function fields() {
   const groups = new Set();

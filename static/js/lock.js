@@ -30,7 +30,7 @@ function lock() {
 
 function look() {
   if (locked) return;
-  if (document.querySelector("[data-running]")) last = Date.now(); // a stopwatch runs
+  if (document.querySelector("[data-running]")) active({ type: "stopwatch" }); // in every tab
   const left = last + quiet - Date.now();
   if (left <= 0) lock();
   else if (left <= warning && !warned) {

@@ -87,7 +87,8 @@ def test_someone_signed_in_is_named_with_place_parts_and_way_around() -> None:
     assert [(a["href"], a.get("aria-current")) for a in links] == [
         ("/today", None), ("/patients", "page"),
     ]  # fmt: skip
-    assert page.all("form")[-1] == {"method": "post", "action": reverse("account_logout")}
+    out = {"method": "post", "action": reverse("account_logout"), "data-sign-out": ""}
+    assert page.all("form")[-2:] == [out, {"method": "dialog"}]
     assert {form["method"] for form in page.all("form")} == {"post"}
     assert [form["action"] for form in page.all("form") if "data-lock" in form] == [
         reverse("lock_now")
@@ -145,11 +146,19 @@ def test_no_template_holds_anything_inline(file: Path) -> None:
     assert re.findall(r"hx-trigger=[\"'][^\"']*\[|js:|javascript:", file.read_text()) == []
 
 
+KEEPS = {
+    "outbox.js": {"indexedDB"},  # sealed rows
+    "stopwatch.js": {"sessionStorage"},  # a start, a visit and a row; no name, no value
+    "view.js": {"sessionStorage"},  # from behind or in front
+}
+
+
 @pytest.mark.parametrize("file", sorted(SCRIPTS.glob("*.js")), ids=lambda file: file.name)
-def test_scripts_are_small_and_keep_nothing(file: Path) -> None:
+def test_scripts_are_small_and_keep_only_what_is_said(file: Path) -> None:
     text = file.read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= 80
-    assert re.findall(r"localStorage|sessionStorage|indexedDB|innerHTML|\beval\b", text) == []
+    assert len(text.splitlines()) <= 210
+    found = set(re.findall(r"localStorage|sessionStorage|indexedDB|innerHTML|\beval\b", text))
+    assert found == KEEPS.get(file.name, set())
 
 
 class Hold(forms.Form):

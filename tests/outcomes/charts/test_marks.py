@@ -1,5 +1,7 @@
 """The small marks: beam, threshold marks, pelvis, limb marks."""
 
+import math
+import re
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -10,11 +12,12 @@ from hypothesis import strategies as st
 
 from outcomes.charts.beam import PIVOT, Beam, draw_beam, tilt_of_index
 from outcomes.charts.marks import LimbMark, limb_mark
-from outcomes.charts.pelvis import DROP, Grade, Pelvis, Side, View, draw_pelvis
+from outcomes.charts.pelvis import DROP, WIDTH, Grade, Pelvis, Side, View, draw_pelvis
 from outcomes.charts.threshold import LINE, draw_threshold
 from outcomes.charts.tokens import COLOUR
 from outcomes.core.values import Result
-from tests.outcomes.charts.reading import assert_rules, find
+from tests.outcomes.charts.reading import assert_rules, find, parsed
+from tests.outcomes.charts.test_tokens import contrast
 
 INDEX = st.decimals(min_value=0, max_value=250, places=2)
 
@@ -161,22 +164,65 @@ def test_a_pelvis_keeps_the_rules(grade: Grade) -> None:
     assert_rules(pelvis(grade, "left"), "a drop")
 
 
-@pytest.mark.parametrize("grade", list(DROP))
-def test_the_other_leg_is_the_mirror_image(grade: Grade) -> None:
-    x1, y1, x2, y2 = line_of(pelvis(grade, "left"))
-    assert line_of(pelvis(grade, "right")) == pytest.approx((72 - x1, y1, 72 - x2, y2), abs=0.02)
+def shape(svg: str, *, across: bool = False) -> list[tuple[str, str, tuple[float, ...]]]:
+    """Every stroke of a drawing with its colour and points; ``across``: turned left to right."""
+    found = []
+    for element in parsed(svg):
+        points = [float(element.get(name, "nan")) for name in ("x1", "y1", "x2", "y2", "cx", "cy")]
+        path = [float(one) for one in re.findall(r"-?[\d.]+", element.get("d", ""))]
+        if across:
+            points = [
+                WIDTH - one if number in (0, 2, 4) else one for number, one in enumerate(points)
+            ]
+            path = (
+                [
+                    WIDTH - path[0],
+                    *path[1:2],
+                    *(-one if n % 2 == 0 else one for n, one in enumerate(path[2:])),
+                ]
+                if path
+                else []
+            )
+        known = tuple(one for one in [*points, *path] if not math.isnan(one))
+        found.append((element.tag, element.get("stroke", ""), known))
+    return found
 
 
 @pytest.mark.parametrize("grade", list(DROP))
-def test_the_front_shows_the_left_leg_where_the_back_shows_the_right(grade: Grade) -> None:
-    assert pelvis(grade, "left", "front") == pelvis(grade, "right", "behind")
-    assert pelvis(grade, "left", "front") != pelvis(grade, "left", "behind")
+@pytest.mark.parametrize("standing", ["left", "right"])
+@pytest.mark.parametrize("view", ["behind", "front"])
+def test_the_free_side_of_the_patient_drops_whichever_leg_and_view(
+    grade: Grade, standing: Side, view: View
+) -> None:
+    standing_x, standing_y, free_x, free_y = line_of(pelvis(grade, standing, view))
+    # From behind the patient's left is on the viewer's left; from in front it is on the right.
+    patients: dict[bool, Side] = {True: "left", False: "right"}
+    sides = [patients[(x < WIDTH / 2) == (view == "behind")] for x in (standing_x, free_x)]
+    assert sides == [standing, "right" if standing == "left" else "left"]
+    assert (free_y > standing_y) == (grade != "level")
+    leg = find(pelvis(grade, standing, view), "line", stroke_width="2.5")[0]
+    assert float(leg.get("x1", "")) == float(leg.get("x2", "")) == standing_x
 
 
-def test_from_behind_the_left_leg_stands_on_the_left_and_the_right_side_drops() -> None:
-    standing_x, standing_y, free_x, free_y = line_of(pelvis("moderate", "left"))
-    assert standing_x < free_x
-    assert free_y > standing_y
+@pytest.mark.parametrize("grade", list(DROP))
+def test_the_other_leg_and_the_other_view_are_the_mirror_image(grade: Grade) -> None:
+    left, right = pelvis(grade, "left"), pelvis(grade, "right")
+    mirrored_left = shape(left, across=True)
+    assert len(mirrored_left) == 8
+    for (tag, colour, points), (other_tag, other_colour, other) in zip(
+        mirrored_left, shape(right), strict=True
+    ):
+        assert (tag, colour) == (other_tag, other_colour)
+        assert sorted(points) == pytest.approx(sorted(other), abs=0.02)
+    assert pelvis(grade, "left", "front") == right != left
+
+
+def test_every_stroke_of_a_pelvis_is_seen_on_every_page_it_stands_on() -> None:
+    grounds = ("paper", "page", "involved-page", "grid")
+    strokes = {colour for grade in DROP for _, colour, _ in shape(pelvis(grade, "left")) if colour}
+    assert strokes == {COLOUR["ink"], COLOUR["edge"]}
+    for stroke in strokes:
+        assert min(contrast(stroke, COLOUR[ground]) for ground in grounds) >= 3
 
 
 def test_level_is_level_and_each_grade_drops_further() -> None:
