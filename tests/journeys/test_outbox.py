@@ -127,7 +127,7 @@ def test_signing_out_with_something_waiting_asks_and_keeps_it(mine: Ledger, visi
     asks = page.get_by_role("dialog", name="Not everything is sent")
     expect(asks).to_contain_text("Rows that wait on this tablet: 1.")
     assert untidy(page) == []
-    asks.get_by_role("button", name="Stay signed in").tap()
+    asks.get_by_role("button", name="Stay here").tap()
     expect(asks).to_be_hidden()
     expect(mine.field("Flexion, right")).to_have_value("134")
     page.get_by_role("button", name="Sign out").tap()
