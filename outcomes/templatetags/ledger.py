@@ -38,6 +38,11 @@ def _last(field: Any) -> str:
     return f' data-last="{escape(field.last)}"' if field.last else ""
 
 
+def _most(field: Any) -> str:
+    """What tells the page's script when a number is complete."""
+    return f' data-most="{field.most}" data-decimals="{field.decimals}"' if field.most else ""
+
+
 def _optional(field: Any) -> str:
     return " data-optional" if field.optional else ""
 
@@ -114,7 +119,7 @@ def _number(field: Any, named: bool, describe: str) -> str:
         f'inputmode="{"numeric" if field.whole else "decimal"}" {_called(field)}'
         f' value="{escape(field.value)}" maxlength="60" placeholder=" " '
         f'autocomplete="off" enterkeyhint="next"{_optional(field)}{_last(field)}{describe}'
-        f'{_wrong(field)}><span class="unit">{escape(field.unit)}</span>\n</div>'
+        f'{_most(field)}{_wrong(field)}><span class="unit">{escape(field.unit)}</span>\n</div>'
     )
 
 
