@@ -30,7 +30,7 @@ class OutOfReach(Exception):
     """Something that is to be touched or typed in lies outside of the window, or is covered."""
 
 
-_ANSWERED: Final = "() => !document.querySelector('.htmx-request')"
+ANSWERED: Final = "() => !document.querySelector('.htmx-request')"
 
 
 @dataclass(kw_only=True)
@@ -64,7 +64,7 @@ class Hand:
 
     def tap(self, name: str) -> None:
         """Touch what has that name, once the page has answered what was touched before."""
-        self.page.wait_for_function(_ANSWERED)
+        self.page.wait_for_function(ANSWERED)
         found = self.find(name)
         self._reach(found, name)
         found.tap()
