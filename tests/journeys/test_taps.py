@@ -11,8 +11,10 @@ from clinic.permissions import Actor
 from outcomes.management.bench import scenarios
 from outcomes.management.bench.hand import Hand, OutOfReach
 from outcomes.management.bench.scenarios import FULL, SHORT, Scenario
+from outcomes.models.record import Reading
 from tests.cast import TODAY, Cast
 from tests.journeys.browser import crowded, untidy
+from tests.journeys.conftest import Opener
 from tests.journeys.ledger import Ledger, open_ledger
 
 pytestmark = pytest.mark.journey
@@ -20,6 +22,14 @@ pytestmark = pytest.mark.journey
 TOPS = """() => Object.fromEntries([...document.querySelectorAll('.ledger-form > .entry-row')]
     .map(row => [row.id, Math.round(row.getBoundingClientRect().top + scrollY)]))"""
 FOCUS = "() => document.activeElement.name"
+COVERED = """() => {
+  const one = document.activeElement;
+  const shown = one.matches('[type=radio], [type=checkbox]') ? one.closest('label') : one;
+  const box = shown.getBoundingClientRect();
+  const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+  const over = top?.closest('.act-bar, .ledger-heads');
+  return [one.innerText || one.name, !top || Boolean(over && !over.contains(one))];
+}"""
 
 
 def begun(page: Page, cast: Cast, *, week: int) -> Ledger:
@@ -124,3 +134,47 @@ def test_a_complete_number_moves_on_and_nothing_is_taken_from_it(desktop: Page, 
         ledger.row("Quadriceps").locator("summary", has_text="more").click()
     ledger.row("Quadriceps").get_by_label("typed in").select_option("N")
     assert typed("412", into="Quadriceps, right, trial 1") == "v:quadriceps_torque:right"
+
+
+@pytest.mark.parametrize(
+    "size", [(1180, 820), (410, 590), (590, 410)], ids=["landscape", "zoomed", "zoomed landscape"]
+)
+def test_on_its_side_and_at_200_per_cent_nothing_is_cut_crowded_or_covered(
+    size: tuple[int, int], cast: Cast, open_window: Opener
+) -> None:
+    """A tablet of 820 x 1180 at 200 % is a window of 410 x 590."""
+    page = open_window(viewport={"width": size[0], "height": size[1]}, has_touch=True)
+    ledger = begun(page, cast, week=15)
+    assert untidy(page) == []
+    assert crowded(page) == []
+    page.evaluate("() => document.activeElement.blur()")
+    ledger.field("Worst pain, 24 h, right").focus()
+    seen, hidden = [], []
+    while "Sign visit" not in seen:
+        page.keyboard.press("Tab")
+        name, covered = page.evaluate(COVERED)
+        seen.append(name)
+        hidden += [name] if covered else []
+    assert hidden == []
+    assert len(seen) > 60
+
+
+def test_a_visit_is_logged_and_signed_with_the_keyboard_alone(desktop: Page, cast: Cast) -> None:
+    begun(desktop, cast, week=15)
+    keys = "2 Enter ArrowRight Enter ArrowRight Enter Space 1 Enter 1 4 2 1 3 4"
+    for key in keys.split():
+        desktop.keyboard.press(key)
+    assert desktop.evaluate(FOCUS) == "v:knee_flexion:right"
+    while desktop.evaluate("() => document.activeElement.innerText") != "Sign visit":
+        desktop.keyboard.press("Tab")
+    with desktop.expect_navigation():
+        desktop.keyboard.press("Enter")
+    rows = Reading.objects.filter(visit__date=TODAY).order_by("id")
+    assert list(rows.values_list("measure", "limb", "typed_text")) == [
+        ("pain_worst_24h", "right", "2"),
+        ("effusion", "right", "trace"),
+        ("knee_extension", "left", "straight"),
+        ("knee_extension", "right", "lacks 1"),
+        ("knee_flexion", "left", "142"),
+        ("knee_flexion", "right", "134"),
+    ]

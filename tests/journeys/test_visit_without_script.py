@@ -20,7 +20,7 @@ def ledger(without_script: Page, cast: Cast) -> Ledger:
 
 
 def opened(ledger: Ledger, row: str, what: str) -> None:
-    ledger.touch(ledger.row(row).locator("summary").get_by_text(what).first)
+    ledger.touch(ledger.row(row).locator("summary", has_text=what).first)
 
 
 def test_typed_saved_put_right_and_signed(ledger: Ledger, watcher: Watcher) -> None:
