@@ -62,7 +62,7 @@ def test_a_second_test_of_a_measure_is_added_and_kept(ledger: Ledger) -> None:
     ledger.choose("Effusion, right", "trace")
     press(ledger.page, "Save draft")
     opened(ledger, "Effusion", "more")
-    press(ledger.page, "again, after testing")
+    press(ledger.page, "again after testing")
     before = ledger.row("Effusion before testing")
     expect(before.get_by_role("radio", name="trace")).to_be_checked()
     after = ledger.row("Effusion after testing")
