@@ -65,7 +65,7 @@ def test_a_hand_that_does_not_scroll_says_what_is_out_of_reach(tablet: Page, cas
         hand.perform("tap Effusion, right > trace\ntap 6 m timed hop, left, trial 1")
 
 
-@pytest.mark.parametrize("window", ["tablet", "phone"])
+@pytest.mark.parametrize("window", ["tablet", "phone", "desktop"])
 def test_no_row_moves_while_the_rows_above_it_are_answered(
     window: str, cast: Cast, request: pytest.FixtureRequest
 ) -> None:
