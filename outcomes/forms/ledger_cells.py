@@ -208,6 +208,7 @@ def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked)
             wrong=("value", number) in marked,
             whole=measure.unit.startswith("{") and not measure.decimals,
             most=f"{measure.hard[1]:f}",
+            most_in=measure.unit,
             decimals=measure.decimals,
         )
     if measure.entry is EntryKind.TORQUE:

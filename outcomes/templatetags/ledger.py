@@ -40,7 +40,10 @@ def _last(field: Any) -> str:
 
 def _most(field: Any) -> str:
     """What tells the page's script when a number is complete."""
-    return f' data-most="{field.most}" data-decimals="{field.decimals}"' if field.most else ""
+    if not field.most:
+        return ""
+    unit = escape(field.most_in)
+    return f' data-most="{field.most}" data-most-in="{unit}" data-decimals="{field.decimals}"'
 
 
 def _optional(field: Any) -> str:

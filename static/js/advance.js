@@ -6,10 +6,10 @@
 let left = null;
 
 function isComplete(field) {
-  const { most, decimals } = field.dataset;
+  const { most, mostIn, decimals } = field.dataset;
   const unit = field.closest(".entry-row")?.querySelector("select[name^='u:']");
   const [, whole, part] = /^(\d+)(?:[.,](\d+))?$/.exec(field.value) ?? [];
-  if (whole === undefined || unit?.selectedIndex > 0) return false;
+  if (whole === undefined || (unit && unit.value !== mostIn)) return false;
   if (part !== undefined) return decimals > 0 && part.length >= decimals;
   if (decimals > 0 && whole.length < 3) return false;
   return whole * 10 > most || (decimals === "0" && whole === "0");
