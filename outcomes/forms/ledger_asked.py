@@ -30,10 +30,19 @@ from outcomes.queries.visit import Knee
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Asked:
-    """What a milestone asks of this measure, with the result of today."""
+    """What a milestone asks of this measure, with the result of today.
+
+    ``words`` is the whole sentence, ``whose`` the milestone alone.
+    """
 
     result: Result
     words: str
+    whose: str
+
+    @property
+    def result_words(self) -> str:
+        """The result alone."""
+        return RESULT[self.result].lower()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +80,7 @@ def asked_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterato
         for label, result in ahead[:1]:
             side = f"{knee.limb}: " if len(record.knees) > 1 else ""
             said = _asks_words(label=label, result=result, measure=test.measure, knee=knee)
-            yield Asked(result=result.result, words=side + said)
+            yield Asked(result=result.result, words=side + said, whose=side + label)
 
 
 def cuts_of(*, test: Test, record: Record, form: Form) -> list[tuple[Decimal, Operator]]:

@@ -210,6 +210,9 @@ def _values(*, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked)
             unit=_unit_words(measure=measure, unit=texts.get(f"u:{row}", "")),
             wrong=("value", number) in marked,
             whole=measure.unit.startswith("{") and not measure.decimals,
+            most=f"{measure.hard[1]:f}",
+            most_in=measure.unit,
+            decimals=measure.decimals,
         )
     if measure.entry is EntryKind.TORQUE:
         yield _lever(row=row, limb=limb, texts=texts, wrong=("lever", 1) in marked)

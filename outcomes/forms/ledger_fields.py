@@ -179,7 +179,8 @@ class Field:
     kind: ``number``, ``text``, ``long``, ``chips`` (a row of choices), ``drawn`` (the same with
     pictures), ``select`` or ``tick``. last: what a condition was last time. wrong: signing was
     tried and this field needs a look. look: a class of the page. named: the label is shown.
-    whole: only whole numbers are typed.
+    whole: only whole numbers are typed. most, most_in, decimals: the largest number that can be
+    meant, its unit, and the digits after the mark: they tell when a typed number is complete.
     """
 
     name: str
@@ -194,6 +195,9 @@ class Field:
     look: str = ""
     named: bool = False
     whole: bool = False
+    most: str = ""
+    most_in: str = ""
+    decimals: int = 0
 
     @property
     def id(self) -> str:

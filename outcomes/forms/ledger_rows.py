@@ -31,6 +31,7 @@ TRACE = 1
 class Row:
     """One row as it is drawn. ``cells`` come in the order of the test: other side first.
 
+    ``tools_open``: a condition is missing, or something became of the test.
     ``carried``: the value that still counts, with its date; the row is folded behind it.
     ``held``: why a surgeon's limit holds the test back, in sentences.
     ``seen``: what else is seen in the task that this row leads, ``seen_open`` once it is typed.
@@ -42,7 +43,7 @@ class Row:
     cells: tuple[Cell, ...]
     conditions: tuple[Field, ...]
     conditions_words: str
-    conditions_open: bool
+    tools_open: bool
     last_conditions: str
     unit_field: Field | None
     echo: Echo
@@ -107,7 +108,7 @@ class Drawing:
             cells=self._cells(test),
             conditions=condition_fields(test=test, texts=self.texts, last=last, wrong=self.tried),
             conditions_words=conditions_words(measure=measure, key=test.key or ""),
-            conditions_open=bool(test.problems),
+            tools_open=bool(test.problems or any(one.status for one in test.typed.values())),
             last_conditions=conditions_words(measure=measure, key=_key_words(last)),
             unit_field=unit_field(test=test, texts=self.texts, wrong=self.tried),
             echo=echo_of(test=test, record=self.record, typed=self.typed),

@@ -46,6 +46,14 @@ def _last(field: Any) -> str:
     return f' data-last="{escape(field.last)}"' if field.last else ""
 
 
+def _most(field: Any) -> str:
+    """What tells the page's script when a number is complete."""
+    if not field.most:
+        return ""
+    unit = escape(field.most_in)
+    return f' data-most="{field.most}" data-most-in="{unit}" data-decimals="{field.decimals}"'
+
+
 def _optional(field: Any) -> str:
     return " data-optional" if field.optional else ""
 
@@ -127,7 +135,7 @@ def _number(field: Any, named: bool, describe: str) -> str:
         f'inputmode="{"numeric" if field.whole else "decimal"}" {_called(field)}'
         f' value="{escape(field.value)}" maxlength="60" placeholder=" " '
         f'autocomplete="off" enterkeyhint="next"{_optional(field)}{_last(field)}{describe}'
-        f'{_wrong(field)}><span class="unit">{escape(field.unit)}</span>\n</div>'
+        f'{_most(field)}{_wrong(field)}><span class="unit">{escape(field.unit)}</span>\n</div>'
     )
 
 

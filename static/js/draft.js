@@ -1,7 +1,8 @@
-// What was typed in the last moment is sent when a field is left, and what did not arrive is sent
-// again with the next thing that does. A form that leads away from the page (Lock now, Sign out,
-// take over) waits until all is answered. The ledger's own form sends everything itself.
-// Answers to two rows may come in either order: nothing is drawn over with an older draft.
+// What was typed in the last moment is sent when a field is left or a number is complete, and what
+// did not arrive is sent again with the next thing that does. A form that leads away from the page
+// (Lock now, Sign out, take over) waits until all is answered. The ledger's own form sends
+// everything itself. Answers to two rows may come in either order: nothing is drawn over with an
+// older draft.
 
 const PART = "form[data-ledger] fieldset[hx-post]";
 const LONGEST = 5000;
@@ -39,6 +40,7 @@ document.addEventListener("htmx:oobBeforeSwap", ({ detail }) => {
   else if (answered) detail.target.dataset.draft = answered;
 });
 document.addEventListener("focusout", send);
+document.addEventListener("move-on", send); // a complete number is not waited for
 addEventListener("online", send);
 addEventListener("beforeunload", (event) => {
   if (waiting()) event.preventDefault();

@@ -1,5 +1,5 @@
 // The ledger form: Enter goes to the next field (other limb first, then operated, test by test:
-// the order of the page), a chosen grade can be taken back, and one tap copies last conditions.
+// the order of the page; from a value to the next value), a chosen grade can be taken back, and one tap copies last conditions.
 
 const form = document.querySelector("form[data-ledger]");
 const FIELDS = "input:not([type=hidden], [disabled], [data-view]), select, textarea";
@@ -7,7 +7,7 @@ const FIELDS = "input:not([type=hidden], [disabled], [data-view]), select, texta
 function fields() {
   const groups = new Set();
   return [...form.querySelectorAll(FIELDS)].filter((field) => {
-    if (!field.checkVisibility()) return false;
+    if (!field.checkVisibility({ visibilityProperty: true })) return false;
     if (field.type !== "radio") return true;
     if (groups.has(field.name)) return false;
     groups.add(field.name);
@@ -15,15 +15,21 @@ function fields() {
   });
 }
 
+function moveOn(field, typing) {
+  const among = field.closest(".values") ? ".values, .conditions" : "*";
+  const isField = (one) => one === field || (field.type === "radio" && one.name === field.name);
+  const all = fields().filter((one) => isField(one) || one.closest(among));
+  const following = all[all.findIndex(isField) + 1] ?? form.querySelector("button.main");
+  if (typing && following?.type !== "text") return;
+  following?.focus();
+  if (following?.type === "text") following.select();
+}
+
 function next(event) {
   const field = event.target;
   if (event.key !== "Enter" || event.isComposing || !field.matches("input, select")) return;
   event.preventDefault();
-  const all = fields();
-  const at = all.findIndex((one) => one === field || (field.type === "radio" && one.name === field.name));
-  const following = all[at + 1] ?? form.querySelector("button.main");
-  following?.focus();
-  if (following?.type === "text") following.select();
+  moveOn(field);
 }
 
 function changed(field) {
@@ -62,6 +68,7 @@ function copyConditions(event) {
 
 if (form) {
   form.addEventListener("keydown", next);
+  form.addEventListener("move-on", (event) => moveOn(event.target, true));
   form.addEventListener("pointerdown", remember);
   form.addEventListener("click", takeBack);
   form.addEventListener("click", copyConditions);

@@ -9,8 +9,23 @@ const MISSING = [
 
 document.addEventListener("focusin", (event) => {
   const values = event.target.closest(".values");
-  const conditions = values?.closest(".entry-row")?.querySelector(".conditions");
-  if (conditions?.querySelector(MISSING.join(", "))) conditions.open = true;
+  const tools = values?.closest(".entry-row")?.querySelector(".tools");
+  if (tools?.querySelector(MISSING.map((one) => `.conditions ${one}`).join(", "))) tools.open = true;
+});
+
+// A visit opens on the first field that nothing is typed in.
+const isBlank = (one) =>
+  one.type === "radio" ? !one.closest("fieldset").querySelector(":checked") : !one.value;
+const isSeen = (one) => one.checkVisibility({ visibilityProperty: true });
+if (!location.hash && !document.querySelector("[data-focus]")) {
+  const values = [...document.querySelectorAll(".ledger-form .values input")];
+  values.find((one) => isSeen(one) && isBlank(one))?.focus({ preventScroll: true });
+}
+
+// A touch on "lacks" or "beyond straight" asks for the degrees; the arrow keys go on choosing.
+document.addEventListener("click", ({ target, detail }) => {
+  const degrees = target.closest(".typed-extension .chips")?.parentElement.querySelector(".number input");
+  if (detail > 0 && target.checked && degrees && isSeen(degrees)) degrees.focus();
 });
 
 // A number that was opened stays open when its row is answered.

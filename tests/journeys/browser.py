@@ -116,3 +116,24 @@ def untidy(page: Page) -> list[str]:
         *([f"wider than the window by {wider} px"] if wider > 0 else []),
         *(f"small target: {found}" for found in page.evaluate(_TARGETS)),
     ]
+
+
+_CROWDED = """() => {
+  const targets = [...document.querySelectorAll(
+      'button, .button, select, textarea, summary, nav a, input:not([type=hidden])')]
+    .map(one => one.matches('[type=radio], [type=checkbox]') ? one.closest('label') : one)
+    .filter(one => one.checkVisibility({visibilityProperty: true}))
+    .filter(one => !one.closest('.act-bar, .ledger-heads'))
+    .map(one => [one, one.getBoundingClientRect()]);
+  const near = ([one, a], [other, b]) => !one.contains(other) && !other.contains(one) &&
+    Math.max(a.left - b.right, b.left - a.right) < 7.5 &&
+    Math.max(a.top - b.bottom, b.top - a.bottom) < 7.5;
+  return targets.flatMap((one, n) => targets.slice(n + 1).filter(other => near(one, other)).map(
+    other => `${one[0].innerText || one[0].name} and ${other[0].innerText || other[0].name}`));
+}"""
+
+
+def crowded(page: Page) -> list[str]:
+    """Pairs of targets with less than 8 px between them; what sticks lies above the page."""
+    found: list[str] = page.evaluate(_CROWDED)
+    return found

@@ -65,14 +65,9 @@ class Ledger:
             self.field(name.replace("__", ", ").replace("_", " ")).fill(text)
 
     def choose(self, question: str, word: str) -> None:
-        """Touch one word of a row of choices: again where the page moved under the finger.
-
-        A row grows as it is answered, and what stands below it moves.
-        """
+        """Touch one word of a row of choices."""
         label = self.choice(question, word)
         self.touch(label)
-        if not label.get_by_role("radio").is_checked():
-            self.touch(label)
         expect(label.get_by_role("radio")).to_be_checked()
 
     def take_back(self, question: str, word: str) -> None:

@@ -67,7 +67,7 @@ def log(page: Page, cast: Cast) -> str:
     page.get_by_label("Find a measure").fill("toe")
     page.get_by_role("button", name="Toe hold").click()
     expect(ledger.row("Toe hold")).to_be_visible()
-    ledger.row("Toe hold").locator("summary", has_text="conditions").click()
+    ledger.row("Toe hold").locator("summary", has_text="more").click()
     ledger.choose("shoes", "off")
     ledger.type(Toe_hold__left="30", Toe_hold__right="24.5")
     expect(ledger.says("Toe hold")).to_contain_text("82 %")

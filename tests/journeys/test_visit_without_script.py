@@ -20,7 +20,7 @@ def ledger(without_script: Page, cast: Cast) -> Ledger:
 
 
 def opened(ledger: Ledger, row: str, what: str) -> None:
-    ledger.touch(ledger.row(row).get_by_text(what, exact=True).first)
+    ledger.touch(ledger.row(row).locator("summary", has_text=what).first)
 
 
 def test_typed_saved_put_right_and_signed(ledger: Ledger, watcher: Watcher) -> None:
@@ -61,7 +61,8 @@ def test_typed_saved_put_right_and_signed(ledger: Ledger, watcher: Watcher) -> N
 def test_a_second_test_of_a_measure_is_added_and_kept(ledger: Ledger) -> None:
     ledger.choose("Effusion, right", "trace")
     press(ledger.page, "Save draft")
-    press(ledger.page, "again, after testing")
+    opened(ledger, "Effusion", "more")
+    press(ledger.page, "again after testing")
     before = ledger.row("Effusion before testing")
     expect(before.get_by_role("radio", name="trace")).to_be_checked()
     after = ledger.row("Effusion after testing")

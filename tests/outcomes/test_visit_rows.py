@@ -168,5 +168,5 @@ def test_each_row_says_on_demand_when_how_and_how_to_read(cast):
     rows = re.findall(r'id="row-([a-z0-9_]+)"', page)
     assert len(rows) > 15
     for row in rows:
-        how = row_of(paper, row).split('<details class="how">')[1].split("</details>")[0]
+        how = row_of(paper, row).split('class="how">')[1].split("</details>")[0]
         assert re.findall(r"<p><strong>(.*?)</strong>", how) == ["When", "How", "How to read it"]

@@ -46,9 +46,10 @@ class Person:
         session[HASH_SESSION_KEY] = staff.get_session_auth_hash()
         session["signed_in_at"] = session["last_activity"] = clock.now().timestamp()
         session.save()
+        self.session = session.session_key or ""
         self.token = get_random_string(32)
         cookies = {
-            settings.SESSION_COOKIE_NAME: session.session_key,
+            settings.SESSION_COOKIE_NAME: self.session,
             settings.CSRF_COOKIE_NAME: self.token,
         }
         self.cookie = "; ".join(f"{name}={value}" for name, value in cookies.items())

@@ -73,6 +73,11 @@ def patient(request: StaffRequest, uid: UUID) -> HttpResponse:
     return _bare(found.name, [[str(cell) for cell in cells] for cells in rows])
 
 
+def echo(request: StaffRequest) -> HttpResponse:
+    """A drawing of one line, whatever was typed."""
+    return HttpResponse('<svg width="96" height="38"><path d="M0 19h96" stroke="#000"/></svg>')
+
+
 STATUS: Final[dict[UUID, EpisodeStatus]] = {}
 """What signing keeps of the episode, by the visit that is to be signed."""
 
@@ -124,5 +129,6 @@ urlpatterns = [
     path("bench/caseload/", caseload),
     path("bench/patients/<uuid:uid>/", patient),
     path("bench/visits/<uuid:uid>/sign", sign),
+    path("bench/echo/", echo),
     path("", include("clinic.urls")),
 ]

@@ -18,7 +18,7 @@ from outcomes.forms.visit_page import VisitPage
 from outcomes.letters import pdf
 from outcomes.letters.content import Edited, Typed
 from outcomes.letters.printing import html_of, sheet_of
-from outcomes.management.bench import arithmetic, evaluating
+from outcomes.management.bench import arithmetic, evaluating, scenarios, tablet
 from outcomes.management.bench.asking import Ask, Person, Straight, served
 from outcomes.management.bench.baselines import STATUS
 from outcomes.management.bench.counting import Counted, counted, plans
@@ -265,10 +265,25 @@ def evaluate(bench: Bench) -> list[Figure]:
     return evaluating.evaluate(rounds=bench.rounds)
 
 
+def visit_short_actions(bench: Bench) -> list[Figure]:
+    """Taps and keys of a short visit, without a scroll."""
+    return tablet.actions(scenarios.SHORT)
+
+
+def visit_full_actions(bench: Bench) -> list[Figure]:
+    """Taps and keys of a full test day."""
+    return tablet.actions(scenarios.FULL)
+
+
+def symmetry_painted(bench: Bench) -> list[Figure]:
+    """From the last digit to the beam on the screen."""
+    return tablet.symmetry_painted(rounds=bench.rounds)
+
+
 CASES: Final[Mapping[str, Callable[[Bench], list[Figure]]]] = {
     case.__name__: case
     for case in (
         caseload_page, patient_page, sign_visit, letter, caseload_growth, score_koos, symmetry,
-        evaluate,
+        evaluate, visit_short_actions, visit_full_actions, symmetry_painted,
     )
 }  # fmt: skip
