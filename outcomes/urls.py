@@ -14,6 +14,7 @@ from outcomes.views import (
     measures,
     next_steps,
     patients,
+    pictures,
     protocol_drafts,
     protocol_moves,
     protocols,
@@ -69,6 +70,13 @@ urlpatterns = [
     path("visits/<uuid:uid>/sign", visits.sign, name="visit_sign"),
     path("visits/<uuid:uid>/take", visits.take_over, name="visit_take"),
     path("visits/<uuid:uid>/red-flags", visits.check_red_flags, name="visit_red_flags"),
+    path("visits/<uuid:uid>/picture/<slug:row>/<slug:limb>", pictures.picture, name="picture"),
+    path(
+        "visits/<uuid:uid>/picture/<slug:row>/<slug:limb>/angle",
+        pictures.angle,
+        name="picture_angle",
+    ),
+    path("visits/<uuid:uid>/picture/<slug:row>/<slug:limb>/use", pictures.use, name="picture_use"),
     path("visits/<uuid:uid>/questionnaires/", keying.choose, name="visit_questionnaires"),
     path(
         "visits/<uuid:uid>/questionnaires/<slug:code>/<slug:limb>",

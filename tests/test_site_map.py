@@ -67,6 +67,8 @@ class Rows:
 
     def __init__(self, cast: Cast) -> None:
         self.cast = cast
+        cast.harbour.pictures = cast.harbour.keep_pictures = True
+        cast.harbour.save()
         self.visit = VisitFactory(patient=cast.ines, site=cast.harbour, clinician=cast.clinician)
         for days in (30, 2):
             on = TODAY - timedelta(days=days)
@@ -161,6 +163,7 @@ class Rows:
             ("clinic", "ident"): self.held.pk,
             ("clinic", "code"): cast.harbour.code,
             ("visits", "code"): "sane",
+            ("visits", "row"): "pelvic_drop_lateral_heel_touch",
             ("visits", "limb"): "right",
             ("questionnaires", "uid"): self.form.uid,
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
