@@ -150,7 +150,7 @@ visit_sign                   POST  403 422 403 404 in
 visit_take                   POST  403 422 403 404 in
 visit_red_flags              POST  403 422 403 404 in
 picture                      GET   403 200 403 404 in
-picture_angle                POST  403 422 403 404 in
+picture_angle                POST  403 200 403 404 in
 picture_use                  POST  403 422 403 404 in
 visit_questionnaires         GET   200 200 403 404 in
 key_questionnaire            GET   200 200 403 404 in

@@ -1,4 +1,4 @@
-"""What one picture says: the angle of the pelvis, how far it may be off, which grades that leaves."""
+"""What one picture says: the angle of the pelvis, how far it may be off, the grades it leaves."""
 
 from __future__ import annotations
 

@@ -123,6 +123,12 @@ class PictureForm(ActForm):
             raise forms.ValidationError("Mark a second point on the level line.")
         return cleaned
 
+    @property
+    def sent(self) -> dict[str, str]:
+        """What was marked, as it was posted: the same again is the same press."""
+        names = [name for name in self.fields if name != "key"]
+        return {name: str(self.data.get(name, "")) for name in names}
+
     @cached_property
     def wrong(self) -> list[str]:
         """What keeps the angle from being worked out, each sentence once."""

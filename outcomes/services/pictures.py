@@ -19,12 +19,14 @@ def use(
     visit: Visit,
     typed: Mapping[str, str],
     shown: Mapping[str, str],
+    sent: Mapping[str, str],
     address: str,
 ) -> str:
     """Save these fields in the draft as if they were typed, all or none; answers the address.
 
-    ``shown`` is what the page had shown in them. Raises ``Conflict`` where somebody typed
-    something else into one of them meanwhile, and when the visit is not open any more.
+    ``shown`` is what the page had shown in them, ``sent`` what was marked. Raises ``Conflict``
+    where somebody typed something else into one of them meanwhile, and when the visit is not open
+    any more.
     """
 
     def do() -> str:
@@ -36,5 +38,5 @@ def use(
             raise Conflict(f"Typed in this row meanwhile: {theirs}. Nothing was replaced.")
         return address
 
-    body = {"act": "use_picture", "visit": visit.pk, "typed": dict(typed)}
+    body = {"act": "use_picture", "visit": visit.pk, "sent": dict(sent)}
     return acts.once(actor=actor, key=key, body=body, patient_id=visit.patient_id, do=do)

@@ -33,8 +33,7 @@ def picture(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpRespon
 def angle(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     """What the marked points say; nothing is kept."""
     context = _opened(request, uid, row, limb)
-    form = PictureForm(request.POST, limb=context["limb"])
-    return _says(request, context, form)
+    return _says(request, context, PictureForm(request.POST, limb=context["limb"]))
 
 
 @require_POST
@@ -44,7 +43,7 @@ def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     sheet: VisitSheet = context["sheet"]
     form = PictureForm(request.POST, limb=context["limb"])
     if form.angle is None:
-        return _says(request, context, form)
+        return _says(request, context, form, status=422)
     typed = texts_of(sheet=sheet, row=row, form=form)
     shown = {name: sheet.texts.get(name, "") for name in typed}
     graded = value_name(row, form.limb)
@@ -57,6 +56,7 @@ def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
             visit=sheet.visit,
             typed=typed,
             shown=shown,
+            sent=form.sent,
             address=f"{reverse('visit', args=[uid])}#row-{row}",
         )
     except Conflict as late:
@@ -89,12 +89,6 @@ def _opened(request: StaffRequest, uid: UUID, row: str, limb: str) -> dict[str, 
 def _says(
     request: StaffRequest, context: dict[str, Any], form: PictureForm, *, status: int = 200
 ) -> HttpResponse:
-    """The region beside the picture; 422 where something is missing."""
-    said = Said(form)
-    return page(
-        request,
-        PAGE,
-        {**context, "form": form, "said": said},
-        region="angle",
-        status=422 if said.wrong else status,
-    )
+    """The region beside the picture."""
+    context = {**context, "form": form, "said": Said(form)}
+    return page(request, PAGE, context, region="angle", status=status)
