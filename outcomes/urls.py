@@ -7,6 +7,7 @@ from outcomes.views import (
     checks,
     decisions,
     events,
+    kept_pictures,
     keying,
     letters,
     limits,
@@ -77,6 +78,18 @@ urlpatterns = [
         name="picture_angle",
     ),
     path("visits/<uuid:uid>/picture/<slug:row>/<slug:limb>/use", pictures.use, name="picture_use"),
+    path(
+        "visits/<uuid:uid>/picture/<slug:row>/<slug:limb>/keep",
+        kept_pictures.keep,
+        name="picture_keep",
+    ),
+    path("patients/<uuid:uid>/pictures", kept_pictures.pictures, name="patient_pictures"),
+    path(
+        "patients/<uuid:uid>/pictures/agreement",
+        kept_pictures.agreement,
+        name="picture_agreement",
+    ),
+    path("pictures/<uuid:uid>/", kept_pictures.content, name="kept_picture"),
     path("visits/<uuid:uid>/questionnaires/", keying.choose, name="visit_questionnaires"),
     path(
         "visits/<uuid:uid>/questionnaires/<slug:code>/<slug:limb>",

@@ -35,6 +35,7 @@ from tests.factories.clinic import VisitFactory
 from tests.factories.outcomes import (
     KOOS,
     EventFactory,
+    PictureFactory,
     PlanStepFactory,
     both_limbs,
     keyed,
@@ -70,6 +71,7 @@ class Rows:
         cast.harbour.pictures = cast.harbour.keep_pictures = True
         cast.harbour.save()
         self.visit = VisitFactory(patient=cast.ines, site=cast.harbour, clinician=cast.clinician)
+        self.picture = PictureFactory(visit=self.visit)
         for days in (30, 2):
             on = TODAY - timedelta(days=days)
             signed = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
@@ -166,6 +168,7 @@ class Rows:
             ("visits", "row"): "pelvic_drop_lateral_heel_touch",
             ("visits", "limb"): "right",
             ("questionnaires", "uid"): self.form.uid,
+            ("pictures", "uid"): self.picture.uid,
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,

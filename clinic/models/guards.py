@@ -36,6 +36,8 @@ GUARDS: tuple[Guard, ...] = (
     Guard(table="outcomes_decision"),
     Guard(table="outcomes_planstep"),
     Guard(table="outcomes_document"),
+    Guard(table="outcomes_picture"),
+    Guard(table="outcomes_pictureagreement"),
     Guard(table="outcomes_letter", when="OLD.state = 'signed'"),
 )
 

@@ -1,4 +1,4 @@
-"""Angle from a picture: the page that marks points, what they say, and taking it into the draft."""
+"""Angle from a picture: the page that marks points, what they say, taking it into the draft."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ from clinic import access
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action
 from outcomes.core.kinds import Limb
+from outcomes.forms.kept_pictures import KeepForm
 from outcomes.forms.ledger_fields import value_name
 from outcomes.forms.pictures import PictureForm, Said, pictured, texts_of
+from outcomes.queries.pictures import agreement_stands, kept_in
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import pictures
 
@@ -24,22 +26,22 @@ PAGE = "outcomes/picture.html"
 @require_GET
 def picture(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     """The page on which points are marked. The picture itself is not sent anywhere."""
-    context = _opened(request, uid, row, limb)
+    context = opened(request, uid, row, limb)
     form = PictureForm(limb=context["limb"])
-    return page(request, PAGE, {**context, "form": form})
+    return page(request, PAGE, {**context, **kept_context(context["sheet"].visit), "form": form})
 
 
 @require_POST
 def angle(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     """What the marked points say; nothing is kept."""
-    context = _opened(request, uid, row, limb)
+    context = opened(request, uid, row, limb)
     return _says(request, context, PictureForm(request.POST, limb=context["limb"]))
 
 
 @require_POST
 def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     """Take the proposed grade and the angle into the draft, worked out afresh from the points."""
-    context = _opened(request, uid, row, limb)
+    context = opened(request, uid, row, limb)
     sheet: VisitSheet = context["sheet"]
     form = PictureForm(request.POST, limb=context["limb"])
     if form.angle is None:
@@ -66,7 +68,7 @@ def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     return HttpResponseRedirect(answer)
 
 
-def _opened(request: StaffRequest, uid: UUID, row: str, limb: str) -> dict[str, Any]:
+def opened(request: StaffRequest, uid: UUID, row: str, limb: str) -> dict[str, Any]:
     """The open visit's row and limb, where the site reads angles off pictures."""
     found = access.visit(request, uid, Action.LOG_VISIT)
     if not found.site.pictures:
@@ -83,6 +85,18 @@ def _opened(request: StaffRequest, uid: UUID, row: str, limb: str) -> dict[str, 
         "row": row,
         "limb": Limb(limb),
         "in_draft": sheet.texts.get(value_name(row, Limb(limb)), ""),
+    }
+
+
+def kept_context(visit: Any) -> dict[str, Any]:
+    """Whether pictures of this visit may be kept, and how many are."""
+    if not visit.site.keep_pictures:
+        return {}
+    return {
+        "keeps": True,
+        "standing": agreement_stands(patient_id=visit.patient_id),
+        "kept": kept_in(visit_id=visit.pk),
+        "keep_form": KeepForm(),
     }
 
 
