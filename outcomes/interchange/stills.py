@@ -70,7 +70,7 @@ def _opened(content: bytes, name: str) -> Image.Image:
     size = 8 + int.from_bytes(content[4:8], "little")
     ended = whole.endswith(tail) if tail else len(content) in (size, size + 1)
     if not ended or any(one in content.lower() for one in PAGES):
-        raise StillRefused("The file holds more than a picture. Take the picture again.")
+        raise StillRefused("The file is cut short or holds more than a picture. Take it again.")
     return image
 
 

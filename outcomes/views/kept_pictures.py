@@ -14,6 +14,7 @@ from clinic.permissions import Action
 from clinic.views.acting import attempt, rights
 from outcomes import access as outcomes_access
 from outcomes.forms.kept_pictures import AgreementForm, KeepForm
+from outcomes.forms.pictures import PictureForm
 from outcomes.interchange.stills import MOST_BYTES
 from outcomes.queries.pictures import agreement_stands, agreements_of, pictures_of
 from outcomes.services import kept_pictures as service
@@ -45,7 +46,8 @@ def keep(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     done = attempt(form, act)
     if done is not None and not request.htmx:
         return done
-    context |= {**kept_context(visit), "keep_form": form, "just_kept": done is not None}
+    marking = PictureForm(limb=context["limb"])
+    context |= {**kept_context(visit), "form": marking, "keep_form": form, "just_kept": bool(done)}
     return page(request, PAGE, context, region="kept", status=200 if done else 422)
 
 

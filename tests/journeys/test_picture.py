@@ -1,0 +1,173 @@
+"""Angle from a picture on a tablet: choose, touch, nudge, read, use; and keep one that is agreed."""
+
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from outcomes.core.kinds import Limb, View
+from outcomes.models.pictures import Picture
+from outcomes.models.record import Reading
+from tests.cast import Cast
+from tests.journeys.browser import let_in, press, untidy
+from tests.journeys.ledger import Ledger
+from tests.outcomes.drawn import SIZE, Spot, figure, still
+from tests.outcomes.paper import open_visit
+
+pytestmark = pytest.mark.journey
+RIGHT = figure(drop=7.5, tilt=5, view=View.FRONT, limb=Limb.RIGHT)
+
+
+class Board:
+    """The picture on the page: touched where a point of the drawing lies."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.photo = page.get_by_role("img", name="The picture that was chosen")
+
+    def choose(self, file: Path) -> None:
+        """Choose a file from the gallery."""
+        self.page.get_by_label("Or choose one from the gallery").set_input_files(file)
+        expect(self.photo).to_be_visible()
+
+    def at(self, spot: Spot) -> tuple[float, float]:
+        """Where a pixel of the drawing lies on the shown picture."""
+        box = self.photo.bounding_box()
+        assert box is not None
+        return spot[0] * box["width"] / SIZE[0], spot[1] * box["height"] / SIZE[1]
+
+    def touch(self, spot: Spot) -> None:
+        """Touch the picture there."""
+        x, y = self.at(spot)
+        self.photo.tap(position={"x": x, "y": y}, force=True)
+
+    def point(self, name: str) -> tuple[float, float]:
+        """Where a point was marked, in pixels of the picture."""
+        x, y = self.page.locator(f"input[name={name}]").input_value().split(",")
+        return float(x), float(y)
+
+
+def degrees(page: Page) -> float:
+    """The angle that is shown."""
+    return float(page.locator(".degrees").inner_text().partition("°")[0])
+
+
+def test_a_drawn_picture_is_marked_nudged_read_and_used(
+    tablet: Page, cast: Cast, tmp_path: Path
+) -> None:
+    cast.harbour.pictures = True
+    cast.harbour.save()
+    visit = open_visit(cast)
+    drawn = tmp_path / "drawn.png"
+    drawn.write_bytes(still(RIGHT))
+    sent: list[str] = []
+    tablet.on(
+        "request", lambda one: sent.append(one.post_data or "") if one.method == "POST" else None
+    )
+    let_in(tablet, cast.clinician)
+    tablet.goto(f"/visits/{visit.uid}/")
+    tablet.get_by_role("link", name="Angle from a picture, Pelvic drop, lateral, right").tap()
+    assert untidy(tablet) == []
+    board = Board(tablet)
+    board.choose(drawn)
+    box = board.photo.bounding_box()
+    assert box is not None
+    assert box["width"] / box["height"] == pytest.approx(SIZE[0] / SIZE[1], rel=0.01)
+    tablet.get_by_text("from in front", exact=True).tap()
+    board.touch(RIGHT["stance"])
+    board.touch(RIGHT["swing"])
+    assert board.point("swing") == pytest.approx(RIGHT["swing"], abs=2)
+    tilted = degrees(tablet) if tablet.locator(".degrees").count() else 0
+    expect(tablet.locator("#angle")).to_contain_text(
+        "No level line: the camera is taken to be level"
+    )
+    tilted = degrees(tablet)
+    assert tilted > 10  # the tilt of the camera is in it
+
+    tablet.get_by_text("Camera tilted? Mark a level line").tap()
+    tablet.get_by_label("level line, one end").check(force=True)
+    board.touch(RIGHT["level_a"])
+    board.touch(RIGHT["level_b"])
+    expect(tablet.locator("#angle")).to_contain_text("takes the tilt of the camera off")
+    assert degrees(tablet) == pytest.approx(7.5, abs=0.8)
+
+    point = tablet.get_by_role("button", name="pelvis, left: free side")
+    point.focus()
+    before = board.point("swing")
+    for key in ("ArrowDown", "Shift+ArrowUp", "ArrowLeft"):
+        tablet.keyboard.press(key)
+    assert board.point("swing") == (before[0] - 1, before[1] - 9)
+    for _ in range(3):
+        tablet.get_by_role("button", name="Undo").tap()
+    assert board.point("swing") == before
+    expect(tablet.locator("#angle")).to_contain_text("Proposed grade: moderate. You decide.")
+    expect(tablet.locator("#angle")).to_contain_text(
+        "Standing on the right, the left side of the pelvis drops."
+    )
+    assert untidy(tablet) == []
+
+    press(tablet, "Use this in the draft: moderate")
+    tablet.wait_for_url(f"**/visits/{visit.uid}/*")
+    Ledger(tablet).chosen("Pelvic drop, lateral, right", "moderate")
+    assert Reading.objects.count() == 0
+    assert [body for body in sent if "PNG" in body or "JFIF" in body] == []
+    assert sum("stance=" in body for body in sent) >= 4
+
+
+def test_by_keyboard_alone_and_on_a_turned_photo(desktop: Page, cast: Cast, tmp_path: Path) -> None:
+    """A camera that was held sideways: the particulars turn the picture, the points follow."""
+    cast.harbour.pictures = True
+    cast.harbour.save()
+    visit = open_visit(cast)
+    sideways, exif = Image.open(BytesIO(still(RIGHT))).rotate(90, expand=True), Image.Exif()
+    exif[0x0112] = 6
+    sideways.save(tmp_path / "turned.jpg", exif=exif)
+    (tmp_path / "page.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+    let_in(desktop, cast.clinician)
+    desktop.goto(f"/visits/{visit.uid}/picture/pelvic_drop_lateral_heel_touch/left")
+    desktop.get_by_label("Take a picture").set_input_files(tmp_path / "page.svg")
+    expect(
+        desktop.get_by_text("This file is not a picture that the browser can read.")
+    ).to_be_visible()
+    board = Board(desktop)
+    board.choose(tmp_path / "turned.jpg")
+    assert board.photo.evaluate("(one) => [one.width, one.height]") == [*SIZE]
+    middle = desktop.get_by_role("button", name="Put it in the middle")
+    middle.press("Enter")
+    standing = desktop.get_by_role("button", name="pelvis, left: standing side")
+    expect(standing).to_be_focused()
+    for _ in range(3):
+        desktop.keyboard.press("Shift+ArrowLeft")
+    middle.press("Enter")
+    for key in (*["Shift+ArrowRight"] * 3, *["ArrowDown"] * 6):
+        desktop.keyboard.press(key)
+    expect(desktop.locator(".degrees")).to_contain_text("5.7° lower on the right")
+    desktop.get_by_text("from in front", exact=True).click()
+    expect(desktop.locator("#angle")).to_contain_text("Swap the two pelvis points")
+    board.choose(tmp_path / "turned.jpg")
+    expect(desktop.get_by_text("Mark both points of the pelvis.")).to_be_visible()
+
+
+def test_a_picture_is_kept_by_its_own_button_once_agreed(
+    tablet: Page, cast: Cast, tmp_path: Path
+) -> None:
+    cast.harbour.pictures = cast.harbour.keep_pictures = True
+    cast.harbour.save()
+    visit = open_visit(cast)
+    drawn = tmp_path / "drawn.png"
+    drawn.write_bytes(still(RIGHT))
+    let_in(tablet, cast.clinician)
+    page = f"/visits/{visit.uid}/picture/pelvic_drop_lateral_heel_touch/right"
+    tablet.goto(page)
+    tablet.get_by_role("link", name="Kept pictures and agreement").tap()
+    press(tablet, "Record: agreed to keep pictures")
+    assert untidy(tablet) == []
+    tablet.goto(page)
+    Board(tablet).choose(drawn)
+    tablet.get_by_role("button", name="Keep this picture in the record").tap()
+    expect(tablet.get_by_text("1 is kept of this visit.")).to_be_visible()
+    assert untidy(tablet) == []
+    kept = Picture.objects.get()
+    assert ((kept.width, kept.height), kept.view) == (SIZE, "back")
