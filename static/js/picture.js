@@ -213,6 +213,7 @@ board.addEventListener("pointercancel", release);
 board.addEventListener("keydown", nudge);
 board.addEventListener("focusout", () => (loupe.hidden = true));
 form.addEventListener("click", (event) => {
+  if (event.target.matches("[data-still]")) event.target.value = ""; // the same name may come again
   const act = ACTS[event.target.closest("[data-act]")?.dataset.act];
   if (!act) return;
   act();
