@@ -192,12 +192,16 @@ class Said:
 
     @property
     def degrees(self) -> str:
-        """The angle without a sign, to a tenth of a degree, and which side it lowers."""
+        """The angle without a sign, to a tenth of a degree."""
+        return "" if self.found is None else f"{abs(self.found.degrees):.1f}°"
+
+    @property
+    def lower(self) -> str:
+        """Which side is lower."""
         if self.found is None:
             return ""
         limb = self.form.limb
-        lower = limb if self.found.degrees < 0 else limb.opposite
-        return f"{abs(self.found.degrees):.1f}° lower on the {lower}"
+        return str(limb if self.found.degrees < 0 else limb.opposite)
 
     @property
     def error(self) -> str:
@@ -239,7 +243,15 @@ class Said:
     def spans(self) -> str:
         """The grades that the interval touches, where there are several."""
         grades = () if self.found is None or self.found.proposed else self.found.grades
-        return " and ".join([", ".join(grades[:-1]), grades[-1]]) if grades else ""
+        return " or ".join([", ".join(grades[:-1]), grades[-1]]) if grades else ""
+
+    @property
+    def surer(self) -> str:
+        """What would make it surer."""
+        stickers = "stickers set by feel before the task"
+        if self.form.cleaned_data["view"] == View.FRONT:
+            return stickers
+        return f"a picture from in front, or {stickers}"
 
     @property
     def knee(self) -> str:

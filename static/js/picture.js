@@ -66,6 +66,7 @@ function magnify([x, y]) {
   const ink = loupe.getContext("2d");
   loupe.hidden = false;
   loupe.classList.toggle("left", x > photo.width / 2);
+  loupe.classList.toggle("low", y < photo.height / 2);
   ink.clearRect(0, 0, side, side);
   ink.drawImage(photo, x - seen / 2, y - seen / 2, seen, seen, 0, 0, side, side);
   for (const [style, width] of [["white", 5], ["black", 2]]) {

@@ -143,7 +143,7 @@ def test_by_keyboard_alone_and_on_a_turned_photo(desktop: Page, cast: Cast, tmp_
     middle.press("Enter")
     for key in (*["Shift+ArrowRight"] * 3, *["ArrowDown"] * 6):
         desktop.keyboard.press(key)
-    expect(desktop.locator(".degrees")).to_contain_text("5.7° lower on the right")
+    expect(desktop.locator("#angle")).to_contain_text("5.7° lower on the right")
     desktop.get_by_text("from in front", exact=True).click()
     expect(desktop.locator("#angle")).to_contain_text("Swap the two pelvis points")
     sideways.save(tmp_path / "again.jpg", exif=exif)
