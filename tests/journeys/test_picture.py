@@ -55,17 +55,45 @@ def degrees(page: Page) -> float:
     return float(page.locator(".degrees").inner_text().partition("°")[0])
 
 
+def mark_the_pelvis(page: Page, board: Board) -> None:
+    """Both points, without and with the level line that takes the tilt of the camera off."""
+    page.get_by_text("from in front", exact=True).tap()
+    board.touch(RIGHT["stance"])
+    board.touch(RIGHT["swing"])
+    assert board.point("swing") == pytest.approx(RIGHT["swing"], abs=2)
+    said = page.locator("#angle")
+    expect(said).to_contain_text("No level line: the camera is taken to be level")
+    assert degrees(page) > 10
+    page.get_by_text("Camera tilted? Mark a level line").tap()
+    page.get_by_label("level line, one end").check(force=True)
+    board.touch(RIGHT["level_a"])
+    board.touch(RIGHT["level_b"])
+    expect(said).to_contain_text("The level line takes the tilt of the camera off")
+    assert degrees(page) == pytest.approx(7.5, abs=0.8)
+
+
+def nudge_and_undo(page: Page, board: Board) -> None:
+    """A point by the arrow keys, and back again."""
+    page.get_by_role("button", name="pelvis, left: free side").focus()
+    before = board.point("swing")
+    for key in ("ArrowDown", "Shift+ArrowUp", "ArrowLeft"):
+        page.keyboard.press(key)
+    assert board.point("swing") == (before[0] - 1, before[1] - 9)
+    for _ in range(3):
+        page.get_by_role("button", name="Undo").tap()
+    assert board.point("swing") == before
+
+
 def test_a_drawn_picture_is_marked_nudged_read_and_used(
     tablet: Page, cast: Cast, tmp_path: Path
 ) -> None:
     cast.harbour.pictures = True
     cast.harbour.save()
     visit = open_visit(cast)
-    drawn = tmp_path / "drawn.png"
-    drawn.write_bytes(still(RIGHT))
+    (tmp_path / "drawn.png").write_bytes(still(RIGHT))
     sent: list[str] = []
     tablet.on(
-        "request", lambda one: sent.append(one.post_data or "") if one.method == "POST" else None
+        "request", lambda one: sent.append(one.post_data or "") if one.method == "POST" else 0
     )
     let_in(tablet, cast.clinician)
     tablet.goto(f"/visits/{visit.uid}/")
@@ -73,41 +101,16 @@ def test_a_drawn_picture_is_marked_nudged_read_and_used(
     tablet.wait_for_url("**/picture/**")
     assert untidy(tablet) == []
     board = Board(tablet)
-    board.choose(drawn)
+    board.choose(tmp_path / "drawn.png")
     box = board.photo.bounding_box()
     assert box is not None
     assert box["width"] / box["height"] == pytest.approx(SIZE[0] / SIZE[1], rel=0.01)
-    tablet.get_by_text("from in front", exact=True).tap()
-    board.touch(RIGHT["stance"])
-    board.touch(RIGHT["swing"])
-    assert board.point("swing") == pytest.approx(RIGHT["swing"], abs=2)
-    expect(tablet.locator("#angle")).to_contain_text(
-        "No level line: the camera is taken to be level"
-    )
-    assert degrees(tablet) > 10  # the tilt of the camera is in it
-
-    tablet.get_by_text("Camera tilted? Mark a level line").tap()
-    tablet.get_by_label("level line, one end").check(force=True)
-    board.touch(RIGHT["level_a"])
-    board.touch(RIGHT["level_b"])
-    expect(tablet.locator("#angle")).to_contain_text("takes the tilt of the camera off")
-    assert degrees(tablet) == pytest.approx(7.5, abs=0.8)
-
-    point = tablet.get_by_role("button", name="pelvis, left: free side")
-    point.focus()
-    before = board.point("swing")
-    for key in ("ArrowDown", "Shift+ArrowUp", "ArrowLeft"):
-        tablet.keyboard.press(key)
-    assert board.point("swing") == (before[0] - 1, before[1] - 9)
-    for _ in range(3):
-        tablet.get_by_role("button", name="Undo").tap()
-    assert board.point("swing") == before
-    expect(tablet.locator("#angle")).to_contain_text("Proposed grade: moderate. You decide.")
-    expect(tablet.locator("#angle")).to_contain_text(
-        "Standing on the right, the left side of the pelvis drops."
-    )
+    mark_the_pelvis(tablet, board)
+    nudge_and_undo(tablet, board)
+    said = tablet.locator("#angle")
+    expect(said).to_contain_text("Proposed grade: moderate. You decide.")
+    expect(said).to_contain_text("Standing on the right, the left side of the pelvis drops.")
     assert untidy(tablet) == []
-
     press(tablet, "Use this in the draft: moderate")
     tablet.wait_for_url(f"**/visits/{visit.uid}/*")
     Ledger(tablet).chosen("Pelvic drop, lateral, right", "moderate")
