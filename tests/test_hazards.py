@@ -111,7 +111,7 @@ def test_a_test_that_never_runs_is_none():
 
 
 def test_no_table_or_file_from_elsewhere_is_read_into_the_record():
-    """An import would need a hazard control of its own, as a picture has; the demo reads its own."""
+    """An import would need a hazard control of its own, as a picture has; not so the demo."""
     reads = re.compile(r"\bcsv\.(reader|DictReader)|\b(File|Image)Field\b|\.FILES\b")
     found = [
         f"{path.relative_to(ROOT)}: {match.group()}"

@@ -98,7 +98,7 @@ def _list(request: StaffRequest, found: Any, form: AgreementForm | None = None) 
         "standing": standing,
         "agreements": agreements_of(patient_id=found.pk, zone=request.site.zone),
         "pictures": pictures_of(patient_id=found.pk),
-        "form": form or AgreementForm(initial={"kind": kind, "agreed_by": "patient"}),
+        "form": form or AgreementForm(initial={"kind": kind}),
         "keeps": any(site.keep_pictures for site in request.sites),
         "may_do": rights(request, found, Action.LOG_VISIT),
     }

@@ -84,6 +84,7 @@ def opened(request: StaffRequest, uid: UUID, row: str, limb: str) -> dict[str, A
         "measure": measure,
         "row": row,
         "limb": Limb(limb),
+        "held": sheet.holds.get(Limb(limb), {}).get(measure.code, ()),
         "in_draft": sheet.texts.get(value_name(row, Limb(limb)), ""),
     }
 

@@ -171,7 +171,7 @@ def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast,
     listed = client.get(f"/patients/{cast.ines.uid}/pictures")
     assert words_of(listed).count("Standing on the right, from behind") == 2
     assert "agreed by a parent or guardian, recorded by Tess Okafor" in words_of(listed)
-    uid = Picture.objects.first().uid
+    uid = Picture.objects.values_list("uid", flat=True).latest("pk")
     assert agree(client, cast, "withdrawn").status_code == 302
     assert (Picture.objects.count(), ErasurePass.objects.count()) == (0, 0)
     assert client.get(f"/pictures/{uid}/").status_code == 404
