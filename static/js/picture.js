@@ -117,10 +117,11 @@ async function open(file) {
   photo.getContext("2d").drawImage(image, 0, 0, photo.width, photo.height);
   image.close();
   lines.setAttribute("viewBox", `0 0 ${photo.width} ${photo.height}`);
-  form.querySelector("[data-marking]").hidden = false;
+  for (const part of form.querySelectorAll("[data-marking]")) part.hidden = false;
   before.length = 0;
   clear();
   ask();
+  form.querySelector("[data-marking]").scrollIntoView();
 }
 
 function at(event) {
@@ -222,9 +223,12 @@ form.addEventListener("click", (event) => {
 });
 form.addEventListener("change", (event) => {
   const { target } = event;
-  if (target.name === "next") choose(target.value);
-  else if (!target.matches("[data-still]")) ask();
-  else if (target.files.length) {
+  if (target.name === "next") {
+    choose(target.value);
+    board.scrollIntoView({ block: "nearest" });
+  } else if (!target.matches("[data-still]")) {
+    ask();
+  } else if (target.files.length) {
     for (const other of form.querySelectorAll("[data-still]")) if (other !== target) other.value = "";
     open(target.files[0]);
   }
