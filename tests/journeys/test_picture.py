@@ -172,5 +172,8 @@ def test_a_picture_is_kept_by_its_own_button_once_agreed(
     tablet.get_by_role("button", name="Keep this picture in the record").tap()
     expect(tablet.get_by_text("1 is kept of this visit.")).to_be_visible()
     assert untidy(tablet) == []
+    tablet.get_by_role("link", name="Kept pictures and agreement").tap()
+    expect(tablet.get_by_role("link", name="Standing on the right, from behind")).to_be_visible()
+    assert untidy(tablet) == []
     kept = Picture.objects.get()
     assert ((kept.width, kept.height), kept.view) == (SIZE, "back")

@@ -7,6 +7,8 @@ from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from clinic.models.audit import AuditEntry
@@ -15,6 +17,8 @@ from outcomes.core.kinds import Limb, View
 from outcomes.interchange import stills
 from outcomes.interchange.stills import still_from
 from outcomes.models.pictures import Picture, PictureAgreement
+from tests.cast import MOMENT
+from tests.factories.outcomes import PictureFactory
 from tests.outcomes.drawn import figure, still
 from tests.outcomes.paper import open_visit
 from tests.web import signed_in, words_of
@@ -180,3 +184,17 @@ def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast,
     assert {(one.act, len(one.subject_ids)) for one in acts} == {
         ("erase_pictures", 2), ("agreement_withdrawn", 1),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("more", [1, 3])
+def test_the_list_costs_the_same_however_many_are_kept(cast, visit, more):
+    client = signed_in(cast.clinician)
+    for _ in range(more):
+        PictureFactory(visit=visit)
+        PictureAgreement.objects.create(
+            patient=cast.ines, kind="given", agreed_by="patient", recorded_at=MOMENT,
+            recorded_by=cast.lead,
+        )  # fmt: skip
+    with CaptureQueriesContext(connection) as asked:
+        page = client.get(f"/patients/{cast.ines.uid}/pictures")
+    assert (words_of(page).count("kept by"), len(asked)) == (more, 10)
