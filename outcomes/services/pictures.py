@@ -25,17 +25,22 @@ def use(
     """Save these fields in the draft as if they were typed, all or none; answers the address.
 
     ``shown`` is what the page had shown in them, ``sent`` what was marked. Raises ``Conflict``
-    where somebody typed something else into one of them meanwhile, and when the visit is not open
-    any more.
+    where somebody typed something else into one of them meanwhile, where there is nothing to
+    take, and when the visit is not open any more.
     """
 
     def do() -> str:
+        if not typed:
+            raise Conflict("Nothing was taken: there is no grade, and no room for the angle.")
         saved = drafts.save(
             actor=actor, visit_id=visit.pk, typed=typed, shown=shown, sheet=str(key)
         )
         if saved.clashes:
             theirs = ", ".join(f"{clash.theirs} ({clash.by})" for clash in saved.clashes)
-            raise Conflict(f"Typed in this row meanwhile: {theirs}. Nothing was replaced.")
+            raise Conflict(
+                f"Typed in this row meanwhile: {theirs}. Nothing was replaced. "
+                "Press again to replace it."
+            )
         return address
 
     body = {"act": "use_picture", "visit": visit.pk, "sent": dict(sent)}

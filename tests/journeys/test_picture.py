@@ -117,6 +117,19 @@ def test_a_drawn_picture_is_marked_nudged_read_and_used(
     assert sum("stance=" in body for body in sent) >= 4
 
 
+def drag(page: Page, name: str, by: float) -> None:
+    """Drag a point sideways by so many pixels of the screen; the loupe shows while it moves."""
+    box = page.get_by_role("button", name=name).bounding_box()
+    assert box is not None
+    x, y = box["x"] + 30, box["y"] + 20
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + by, y, steps=4)
+    expect(page.locator("[data-loupe]")).to_be_visible()
+    page.mouse.up()
+    expect(page.locator("[data-loupe]")).to_be_hidden()
+
+
 def test_by_keyboard_alone_and_on_a_turned_photo(desktop: Page, cast: Cast, tmp_path: Path) -> None:
     """A camera that was held sideways: the particulars turn the picture, the points follow."""
     cast.harbour.pictures = True
@@ -145,6 +158,11 @@ def test_by_keyboard_alone_and_on_a_turned_photo(desktop: Page, cast: Cast, tmp_
     for key in (*["Shift+ArrowRight"] * 3, *["ArrowDown"] * 6):
         desktop.keyboard.press(key)
     expect(desktop.locator("#angle")).to_contain_text("5.7° lower on the right")
+    shown = board.photo.evaluate("(one) => one.clientWidth")
+    before = board.point("swing")
+    drag(desktop, "pelvis, right: free side", 20)
+    moved = board.point("swing")
+    assert moved == pytest.approx((before[0] + 20 * SIZE[0] / shown, before[1]), abs=0.2)
     desktop.get_by_text("from in front", exact=True).click()
     expect(desktop.locator("#angle")).to_contain_text("Swap the two pelvis points")
     sideways.save(tmp_path / "again.jpg", exif=exif)

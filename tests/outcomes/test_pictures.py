@@ -14,6 +14,8 @@ from outcomes.core.picture import Marked, PictureAngle, picture_angle
 from outcomes.core.quantities import TypedError
 from outcomes.forms.pictures import Said
 from outcomes.models.record import Reading, VisitDraft
+from outcomes.models.versions import Switch
+from tests.cast import MOMENT
 from tests.outcomes.drawn import figure, posted, read
 from tests.outcomes.paper import Paper, open_visit
 from tests.web import signed_in, words_of
@@ -256,6 +258,14 @@ def test_another_view_has_a_row_of_its_own_and_a_second_picture_is_the_next_tria
         "c:pelvic_drop_angle-2:view": "back",
         "c:pelvic_drop_angle-2:task": "lateral_heel_touch",
     }
+
+
+def test_without_a_grade_and_without_a_row_for_the_angle_nothing_is_taken(cast, visit):
+    for code in ("pelvic_drop_angle", "knee_projection_angle"):
+        Switch.objects.create(code=code, state="off", changed_at=MOMENT, changed_by=cast.lead)
+    answer = signed_in(cast.clinician).post(address(visit, act="/use"), sent(view=View.BACK))
+    assert (answer.status_code, kept(visit)) == (409, {})
+    assert "Nothing was taken: there is no grade" in words_of(answer)
 
 
 def test_a_grade_typed_meanwhile_is_not_replaced_unseen(cast, visit):
