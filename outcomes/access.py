@@ -13,6 +13,7 @@ from clinic.permissions import Action
 from outcomes.models.agreement import LineRound
 from outcomes.models.events import Event
 from outcomes.models.letters import Letter
+from outcomes.models.pictures import Picture
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
 
@@ -45,6 +46,15 @@ def letter(request: StaffRequest, uid: UUID, action: Action) -> Letter:
     if found is None:
         raise _unknown(request, action, "letter")
     found.episode = access.episode(request, found.episode.uid, action)
+    return found
+
+
+def picture(request: StaffRequest, uid: UUID, action: Action) -> Picture:
+    """A kept picture with its visit, through the visit's door."""
+    found = Picture.objects.select_related("visit").filter(uid=uid).first()
+    if found is None:
+        raise _unknown(request, action, "picture")
+    found.visit = access.visit(request, found.visit.uid, action)
     return found
 
 

@@ -163,6 +163,13 @@ visit_paper                  GET   403 200 403 404 in
 late_seen                    POST  403 422 403 404 in
 visit_take                   POST  403 422 403 404 in
 visit_red_flags              POST  403 422 403 404 in
+picture                      GET   403 200 403 404 in
+picture_angle                POST  403 200 403 404 in
+picture_use                  POST  403 422 403 404 in
+picture_keep                 POST  403 422 403 404 in
+patient_pictures             GET   403 200 200 404 in
+picture_agreement            POST  403 422 403 404 in
+kept_picture                 GET   403 200 200 404 in
 visit_questionnaires         GET   200 200 403 404 in
 key_questionnaire            GET   200 200 403 404 in
 key_questionnaire            POST  422 422 403 404 in

@@ -37,6 +37,7 @@ from tests.factories.clinic import VisitFactory
 from tests.factories.outcomes import (
     KOOS,
     EventFactory,
+    PictureFactory,
     PlanStepFactory,
     both_limbs,
     keyed,
@@ -69,7 +70,10 @@ class Rows:
 
     def __init__(self, cast: Cast) -> None:
         self.cast = cast
+        cast.harbour.pictures = cast.harbour.keep_pictures = True
+        cast.harbour.save()
         self.visit = VisitFactory(patient=cast.ines, site=cast.harbour, clinician=cast.clinician)
+        self.picture = PictureFactory(visit=self.visit)
         for days in (30, 2):
             on = TODAY - timedelta(days=days)
             signed = signed_visit(patient=cast.ines, site=cast.harbour, by=cast.clinician, on=on)
@@ -168,8 +172,10 @@ class Rows:
             ("clinic", "ident"): self.held.pk,
             ("clinic", "code"): cast.harbour.code,
             ("visits", "code"): "sane",
+            ("visits", "row"): "pelvic_drop_lateral_heel_touch",
             ("visits", "limb"): "right",
             ("questionnaires", "uid"): self.form.uid,
+            ("pictures", "uid"): self.picture.uid,
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,

@@ -117,6 +117,17 @@ class SiteForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     proposals = forms.BooleanField(label="Propose the next step of each exercise", required=False)
+    pictures = forms.BooleanField(label="Angle from a picture", required=False)
+    keep_pictures = forms.BooleanField(
+        label="Keep such a picture in the record once the patient agreed", required=False
+    )
+
+    def clean(self) -> dict[str, Any]:
+        """Pictures are kept only where angles are read off them."""
+        cleaned = super().clean() or {}
+        if cleaned.get("keep_pictures") and not cleaned.get("pictures"):
+            self.add_error("keep_pictures", "Switch on the angle from a picture first.")
+        return cleaned
 
 
 class RenewPasswordForm(forms.Form):

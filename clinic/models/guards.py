@@ -40,6 +40,8 @@ GUARDS: tuple[Guard, ...] = (
     Guard(table="outcomes_linegrades"),
     Guard(table="outcomes_agreement"),
     Guard(table="outcomes_document"),
+    Guard(table="outcomes_picture"),
+    Guard(table="outcomes_pictureagreement"),
     Guard(table="outcomes_letter", when="OLD.state = 'signed'"),
 )
 

@@ -39,6 +39,10 @@ class Site(models.Model):
     emergency_line = models.CharField(max_length=120, blank=True)
     paper = models.CharField(max_length=6, choices=PAPERS, default="A4")
     proposals = models.BooleanField(default=True, help_text="next steps are proposed")
+    pictures = models.BooleanField(default=False, help_text="angles may be read off a picture")
+    keep_pictures = models.BooleanField(
+        default=False, help_text="a picture may be kept once the patient agreed"
+    )
     protocol = models.CharField(
         max_length=40, blank=True, help_text="of new episodes; blank: as shipped"
     )

@@ -17,7 +17,10 @@ from clinic.permissions import Actor, Role
 from clinic.services import acts
 from clinic.services.staff import make_link
 
-SETTINGS = ("name", "zone", "units", "letterhead", "emergency_line", "paper", "proposals")
+SETTINGS = (
+    "name", "zone", "units", "letterhead", "emergency_line", "paper",
+    "proposals", "pictures", "keep_pictures",
+)  # fmt: skip
 
 
 def open_clinic(*, organisation: str, site: str, zone: str, lead: str) -> str:
@@ -56,7 +59,7 @@ def add_site(*, actor: Actor, key: UUID, name: str, zone: str) -> None:
 
 
 def edit_site(*, actor: Actor, site_id: int, settings: Mapping[str, Any]) -> None:
-    """Change what a site sets: name, zone, units, letterhead, emergency line, paper, proposals."""
+    """Change what a site sets: what is printed, what people type, and what is switched on."""
     with transaction.atomic():
         changes = {name: settings[name] for name in SETTINGS}
         Site.objects.filter(pk=site_id).update(**changes)

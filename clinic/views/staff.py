@@ -147,7 +147,7 @@ def add_site(request: StaffRequest) -> HttpResponse:
 
 
 def site(request: StaffRequest, code: str) -> HttpResponse:
-    """What a site sets: name, zone, units, letterhead, emergency line, paper, proposals."""
+    """What a site sets: what is printed, what people type, and what is switched on."""
     place = access.place(request, code, MANAGE)
     initial = {name: getattr(place, name) for name in sites.SETTINGS}
     form = SiteForm(request.POST or None, initial=initial)

@@ -14,6 +14,7 @@ from clinic.models.intents import ErasurePass
 from outcomes.models.agreement import LineRound
 from outcomes.models.events import Event
 from outcomes.models.letters import Document, Letter
+from outcomes.models.pictures import PictureAgreement
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
 from outcomes.models.versions import (
@@ -25,7 +26,7 @@ from outcomes.models.versions import (
 )
 from tests.cast import MOMENT, TODAY, Cast
 from tests.factories.agreement import AgreementFactory, FigureSetFactory, finished_round
-from tests.factories.outcomes import PlanStepFactory, ReadingFactory, signed_visit
+from tests.factories.outcomes import PictureFactory, PlanStepFactory, ReadingFactory, signed_visit
 
 
 def _letter(cast: Cast, **state: Any) -> Letter:
@@ -143,6 +144,14 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
         visit=_visit(cast), recorded_by=cast.colleague
     ),
     "outcomes_document": lambda cast: _document(),
+    "outcomes_picture": lambda cast: PictureFactory(visit=_visit(cast)),
+    "outcomes_pictureagreement": lambda cast: PictureAgreement.objects.create(
+        patient=cast.ines,
+        kind="given",
+        agreed_by="patient",
+        recorded_at=MOMENT,
+        recorded_by=cast.clinician,
+    ),
     "outcomes_letter": _signed,
 }
 

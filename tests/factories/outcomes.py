@@ -11,6 +11,7 @@ from factory.django import DjangoModelFactory
 from clinic.models.care import Visit
 from outcomes.core.readings import comparison_key
 from outcomes.models.events import Event
+from outcomes.models.pictures import Picture
 from outcomes.models.plans import PlanStep
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Reading
@@ -173,3 +174,21 @@ class PlanStepFactory(DjangoModelFactory[PlanStep]):
         lambda o: datetime.combine(o.answered_on, time(12), tzinfo=UTC)
     )
     answered_by = factory.LazyAttribute(lambda o: o.episode.responsible)
+
+
+class PictureFactory(DjangoModelFactory[Picture]):
+    """A kept picture, bytes that are no picture: give ``visit``."""
+
+    class Meta:
+        model = Picture
+
+    visit = factory.SubFactory(VisitFactory)
+    measure = "pelvic_drop_lateral_heel_touch"
+    limb = "right"
+    view = "back"
+    width = 30
+    height = 40
+    content = b"a drawing"
+    sha256 = "0" * 64
+    recorded_at = datetime(2026, 11, 25, 9, tzinfo=UTC)
+    recorded_by = factory.LazyAttribute(lambda o: o.visit.clinician)

@@ -28,6 +28,8 @@ from outcomes.services import drafts, signing
 
 FOLDER = Path(__file__).resolve().parent.parent.parent.parent / "fixtures" / "demo"
 PASSWORD = "lantern-quay-demo"  # noqa: S105  printed on screen, for the demo alone
+SWITCHED_ON = {"units": "metric", "proposals": True, "pictures": True, "keep_pictures": True}
+"""What every site of the demo sets, to be seen; a new clinic starts without pictures."""
 LONG_AGO = timedelta(weeks=130)
 
 
@@ -69,7 +71,7 @@ class Loader:
             for one in more:
                 sites.add_site(actor=actor, key=uuid4(), name=one["name"], zone=one["zone"])
             for one, site in zip(self.plan["site"], Site.objects.order_by("pk"), strict=True):
-                settings = {"units": "metric", "proposals": True, **one}
+                settings = {**SWITCHED_ON, **one}
                 sites.edit_site(actor=actor, site_id=site.pk, settings=settings)
                 self.sites[one["code"]] = Site.objects.get(pk=site.pk)
             for one in others:

@@ -1,0 +1,69 @@
+"""Pictures that a patient agreed to have kept, and that agreement."""
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+
+AGREED_BY = [("patient", "the patient"), ("guardian", "a parent or guardian")]
+AGREEMENTS = [("given", "given"), ("withdrawn", "withdrawn")]
+LIMBS = [("left", "left"), ("right", "right")]
+VIEWS = [("front", "from in front"), ("back", "from behind")]
+
+
+class PictureAgreement(models.Model):
+    """A patient's agreement to keep pictures, or its withdrawal; insert-only, the newest counts.
+
+    Personal data: health data.
+    """
+
+    patient = models.ForeignKey(
+        "clinic.Patient", on_delete=models.PROTECT, related_name="picture_agreements"
+    )
+    kind = models.CharField(max_length=9, choices=AGREEMENTS)
+    agreed_by = models.CharField(max_length=8, choices=AGREED_BY)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        "clinic.StaffMember", on_delete=models.PROTECT, related_name="picture_agreements"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=["given", "withdrawn"]), name="picture_agreement_kind"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"picture agreement {self.pk}"
+
+
+class Picture(models.Model):
+    """A still of a task, encoded afresh without metadata; insert-only. Personal data: health data.
+
+    ``content`` is a JPEG of at most a few megabytes, kept in the database so that copies of it and
+    erasure reach it. It is erased when the patient takes the agreement back.
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    visit = models.ForeignKey("clinic.Visit", on_delete=models.PROTECT, related_name="pictures")
+    measure = models.CharField(max_length=60)
+    limb = models.CharField(max_length=5, choices=LIMBS)
+    view = models.CharField(max_length=5, choices=VIEWS)
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    content = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        "clinic.StaffMember", on_delete=models.PROTECT, related_name="pictures"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(limb__in=["left", "right"]), name="picture_limb"),
+            models.CheckConstraint(condition=Q(view__in=["front", "back"]), name="picture_view"),
+        ]
+
+    def __str__(self) -> str:
+        return f"picture {self.pk}"

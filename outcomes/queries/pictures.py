@@ -1,0 +1,73 @@
+"""Pictures that are kept, and whether the patient's agreement to it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from clinic import words
+from outcomes.models.pictures import Picture, PictureAgreement
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AgreementLine:
+    """An agreement or its withdrawal in words: when, what, by whom, who recorded it."""
+
+    on: str
+    kind: str
+    by: str
+    who: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PictureLine:
+    """A kept picture in words, without its bytes."""
+
+    uid: UUID
+    on: str
+    limb: str
+    view: str
+    who: str
+
+
+def agreements_of(*, patient_id: int, zone: str) -> Sequence[AgreementLine]:
+    """What the patient agreed to and took back, newest first, at the times of a zone."""
+    rows = PictureAgreement.objects.filter(patient_id=patient_id).select_related("recorded_by")
+    return [
+        AgreementLine(
+            on=words.moment(row.recorded_at, zone=zone),
+            kind=row.kind,
+            by=row.get_agreed_by_display(),
+            who=row.recorded_by.full_name,
+        )
+        for row in rows.order_by("-id")
+    ]
+
+
+def agreement_stands(*, patient_id: int) -> bool:
+    """Whether the patient's newest word is that pictures may be kept."""
+    newest = PictureAgreement.objects.filter(patient_id=patient_id).order_by("-id").first()
+    return newest is not None and newest.kind == "given"
+
+
+def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
+    """The kept pictures of a patient, newest first."""
+    rows = Picture.objects.filter(visit__patient_id=patient_id).select_related(
+        "visit", "recorded_by"
+    )
+    return [
+        PictureLine(
+            uid=row.uid,
+            on=words.day(row.visit.date),
+            limb=row.limb,
+            view=row.get_view_display(),
+            who=row.recorded_by.full_name,
+        )
+        for row in rows.defer("content").order_by("-id")
+    ]
+
+
+def kept_in(*, visit_id: int) -> int:
+    """How many pictures of a visit are kept."""
+    return Picture.objects.filter(visit_id=visit_id).count()

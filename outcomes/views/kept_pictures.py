@@ -1,0 +1,105 @@
+"""Pictures that are kept: keeping one, the patient's agreement, the list, and the bytes."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.views.decorators.http import require_GET, require_POST
+
+from clinic import access
+from clinic.http import StaffRequest, page
+from clinic.permissions import Action
+from clinic.views.acting import attempt, rights
+from outcomes import access as outcomes_access
+from outcomes.forms.kept_pictures import AgreementForm, KeepForm
+from outcomes.forms.pictures import PictureForm
+from outcomes.interchange.stills import MOST_BYTES
+from outcomes.queries.pictures import agreement_stands, agreements_of, pictures_of
+from outcomes.services import kept_pictures as service
+from outcomes.views.pictures import PAGE, kept_context, opened
+
+LIST = "outcomes/patient_pictures.html"
+
+
+@require_POST
+def keep(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
+    """Keep the picture that was sent, where the site keeps pictures and the patient agreed."""
+    context = opened(request, uid, row, limb)
+    visit, measure = context["sheet"].visit, context["measure"]
+    form = KeepForm(request.POST, request.FILES)
+
+    def act() -> str:
+        file, view = form.cleaned_data["picture"], form.cleaned_data["view"]
+        sent = service.Sent(
+            content=file.read(MOST_BYTES + 1),
+            name=file.name,
+            measure=measure.code,
+            limb=limb,
+            view=view,
+        )
+        return service.keep(
+            actor=request.actor, key=form.cleaned_data["key"], visit=visit, sent=sent
+        )
+
+    done = attempt(form, act)
+    if done is not None and not request.htmx:
+        return done
+    marking = PictureForm(limb=context["limb"])
+    context |= {**kept_context(visit), "form": marking, "keep_form": form, "just_kept": bool(done)}
+    return page(request, PAGE, context, region="kept", status=200 if done else 422)
+
+
+@require_GET
+def pictures(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """A patient's kept pictures and the agreement to them."""
+    return _list(request, access.patient(request, uid, Action.SEE_RECORD))
+
+
+@require_POST
+def agreement(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """Record that the agreement was given, or taken back, which erases what was kept."""
+    found = access.patient(request, uid, Action.LOG_VISIT)
+    form = AgreementForm(request.POST)
+    done = attempt(
+        form,
+        lambda: service.agree(
+            actor=request.actor,
+            key=form.cleaned_data["key"],
+            patient=found,
+            **form.typed(("kind", "agreed_by")),
+        ),
+    )
+    return done or _list(request, found, form)
+
+
+@require_GET
+def content(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """The bytes of one picture, through its visit's door."""
+    found = outcomes_access.picture(request, uid, Action.SEE_RECORD)
+    return HttpResponse(
+        found.content,
+        content_type="image/jpeg",
+        headers={
+            "Content-Disposition": f'inline; filename="picture-{found.uid}.jpg"',
+            "Content-Security-Policy": "default-src 'none'; sandbox",
+            "X-Content-Type-Options": "nosniff",
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+def _list(request: StaffRequest, found: Any, form: AgreementForm | None = None) -> HttpResponse:
+    standing = agreement_stands(patient_id=found.pk)
+    kind = "withdrawn" if standing else "given"
+    context = {
+        "patient": found,
+        "standing": standing,
+        "agreements": agreements_of(patient_id=found.pk, zone=request.site.zone),
+        "pictures": pictures_of(patient_id=found.pk),
+        "form": form or AgreementForm(initial={"kind": kind}),
+        "keeps": any(site.keep_pictures for site in request.sites),
+        "may_do": rights(request, found, Action.LOG_VISIT),
+    }
+    return page(request, LIST, context, status=422 if form else 200)
