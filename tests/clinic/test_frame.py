@@ -156,7 +156,7 @@ KEEPS = {
 @pytest.mark.parametrize("file", sorted(SCRIPTS.glob("*.js")), ids=lambda file: file.name)
 def test_scripts_are_small_and_keep_only_what_is_said(file: Path) -> None:
     text = file.read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= 210
+    assert len(text.splitlines()) <= 250
     found = set(re.findall(r"localStorage|sessionStorage|indexedDB|innerHTML|\beval\b", text))
     assert found == KEEPS.get(file.name, set())
 
