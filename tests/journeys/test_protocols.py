@@ -31,7 +31,7 @@ def publish(page: Page) -> None:
     press(page, "Copy and edit")
     page.get_by_role("link", name=re.compile("Edit.*Running")).click()
     asked = page.locator("#c-quadriceps")
-    asked.locator("summary").click()
+    asked.locator("summary").first.click()
     asked.get_by_label("Asks at least, in %").fill("60")
     press(page, "Save the milestone")
     expect(page.get_by_text("asks at least 60 %, was at least 70 %.")).to_be_visible()

@@ -123,8 +123,8 @@ def test_a_complete_number_moves_on_and_nothing_is_taken_from_it(desktop: Page, 
     assert desktop.evaluate(FOCUS) == "v:standing_hip_hold:left"
     expect(ledger.field("Standing hip hold, left")).to_have_value("30.")
     assert typed("7") == "v:standing_hip_hold:right"
-    press("Shift+Tab")
-    press("Shift+Tab")
+    for _ in range(3):  # past the value's own field, the stopwatch and its kind of end
+        press("Shift+Tab")
     assert desktop.evaluate(FOCUS) == "v:standing_hip_hold:left"
     quadriceps = "Quadriceps, left, trial 1"
     assert typed("158", into=quadriceps) == "v:quadriceps_torque:left:2"
