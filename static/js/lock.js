@@ -2,7 +2,7 @@
 // The server locks on its own; this hides the patient when nothing is asked of the server. Without
 // network the page stays, emptied, and the lock opens when the network is back.
 
-import { forget, touched } from "./reading.js";
+import { forget, isLocked, setLocked, touched } from "./reading.js";
 
 const body = document.body;
 const quiet = Number(body.dataset.idleSeconds) * 1000;
@@ -33,6 +33,7 @@ function active(event) {
 async function lock() {
   if (locked) return;
   locked = true;
+  setLocked();
   document.title = "Kneeledger";
   document.querySelector("main").replaceChildren();
   document.querySelectorAll("dialog, #alert, #status").forEach((part) => part.replaceChildren());
@@ -86,6 +87,7 @@ if (quiet > 0 && body.dataset.lockUrl) {
   document.querySelector("[data-lock-now]")?.addEventListener("click", lock);
   document.addEventListener("visibilitychange", look);
   setInterval(look, 1000);
+  if (isLocked() && !document.querySelector("[data-when-back]")) lock();
 }
 
 // A page that comes back from the browser's memory is asked for again: it may be locked by now.

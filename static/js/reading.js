@@ -5,6 +5,7 @@
 import { store, works } from "./store.js";
 
 const ACTIVE = "kneeledger-active";
+const LOCKED = "kneeledger-locked";
 const KEY = "reading";
 const HOW = { name: "AES-GCM", length: 256 };
 
@@ -13,6 +14,11 @@ const keyOf = () => store("keys", "readonly", (keys) => keys.get(KEY));
 // Somebody touched this tablet; the bare time, for the next start.
 export const touched = () => localStorage.setItem(ACTIVE, String(Date.now()));
 export const quietFor = () => Date.now() - Number(localStorage.getItem(ACTIVE));
+
+// Locked without network, a tablet stays so until it has reached the lock itself.
+export const isLocked = () => LOCKED in localStorage;
+export const setLocked = () => localStorage.setItem(LOCKED, "");
+export const atTheLock = () => localStorage.removeItem(LOCKED);
 
 export async function forget() {
   if (!works) return;

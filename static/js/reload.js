@@ -3,7 +3,7 @@
 // long or locked: that is asked first. `sheet` is the page's number and the names of its rows.
 
 import { pageMade, pageTaken } from "./places.js";
-import { begin, forget, keep, quietFor, recall } from "./reading.js";
+import { atTheLock, begin, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
 
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
@@ -95,7 +95,8 @@ async function reached() {
 // Goes over to the server's page once nothing waits, and never under a hand that types.
 async function back() {
   if (!(await reached()) || (await all()).length) return;
-  if (!isTyping()) location.reload();
+  if (isLocked()) document.dispatchEvent(new Event("lock-now"));
+  else if (!isTyping()) location.reload();
   else document.querySelector(".back")?.removeAttribute("hidden");
 }
 
@@ -106,9 +107,11 @@ function waitForNetwork() {
   setInterval(back, LOOK_AGAIN);
 }
 
+const { lockUrl } = document.body.dataset;
+if (!lockUrl) atTheLock(); // the lock itself, or signing in
 if (works) {
   if (inShell) await fill();
   else if (form?.dataset.visit) prepare().catch(() => {});
-  else if (!("lockUrl" in document.body.dataset)) await forget(); // the lock, or signing in
+  else if (!lockUrl) await forget();
   if (inShell || document.querySelector("[data-when-back]")) waitForNetwork();
 }

@@ -76,6 +76,7 @@ def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types
 ) -> None:
     page = mine.page
     mine.type(Body_mass="63.4")
+    expect(mine.foot).to_contain_text("Draft saved")
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
     waits(page, 1)
