@@ -28,6 +28,7 @@ from clinic.services.staff import hash_of
 from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
 from outcomes.models.versions import ProtocolVersion, Switch
+from outcomes.queries.shell import Shell
 from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
@@ -151,6 +152,7 @@ class Rows:
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
+            ("visits", "name"): Shell(rows=("effusion",), knees=(), short=True, mark="").name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,

@@ -3,7 +3,7 @@
 // in: each item carries the pass of the page that it was typed on. Nothing here can be read back.
 
 import { forget } from "./reading.js";
-import { inShell, keepPage, sheet } from "./reload.js";
+import { inShell, keepPage, sayUrgent, sheet } from "./reload.js";
 import { seal } from "./seal.js";
 import { all, store, works } from "./store.js";
 
@@ -123,7 +123,9 @@ function numbered(event) {
 }
 
 function lost({ detail: { elt } }) {
-  if (elt.matches(PART)) elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+  if (!elt.matches(PART)) return;
+  elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+  sayUrgent();
 }
 
 // The whole form leaves the page only when the server can be reached: else the page would be gone.
@@ -172,7 +174,7 @@ async function signOut(event) {
   }
 }
 
-if (works) {
+if (works && shown) {
   if (form) {
     document.addEventListener("htmx:configRequest", numbered);
     document.addEventListener("input", ({ target }) => delete target.closest(PART)?.dataset.held);
@@ -185,6 +187,6 @@ if (works) {
   document.addEventListener("submit", signOut, true);
   addEventListener("online", flush);
   flush();
-} else if (form) {
+} else if (form && shown) {
   shown.textContent = shown.dataset.off;
 }

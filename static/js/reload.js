@@ -25,6 +25,18 @@ async function keepNow() {
 }
 
 let keeping = Promise.resolve(); // one after the other: an older text never covers a newer one
+// Without network nobody works out how urgent a red flag is: a yes counts as urgent until then.
+export function sayUrgent() {
+  const says = document.getElementById("flags-say");
+  if (says.querySelector(".tier") || !document.querySelector("#flags [value=yes]:checked")) return;
+  const [box, head, text] = ["div", "h2", "p"].map((tag) => document.createElement(tag));
+  box.className = "alarm tier";
+  head.textContent = says.dataset.title;
+  text.textContent = says.dataset.text;
+  box.append(head, text);
+  says.replaceChildren(box);
+}
+
 export function keepPage() {
   if (works && form?.dataset.visit) keeping = keeping.then(keepNow).catch(() => {});
   return keeping;
@@ -66,15 +78,18 @@ async function prepare() {
 
 // Without network.
 
+const lockNow = () => document.dispatchEvent(new Event("lock-now"));
+
 async function fill() {
   const visit = location.pathname.split("/")[2];
   const quiet = Number(document.body.dataset.idleSeconds) * 1000;
   const page = quietFor() < quiet ? await recall(visit).catch(() => null) : null;
   if (!page) {
-    if (location.pathname !== shellNow()) document.dispatchEvent(new Event("lock-now"));
+    if (location.pathname !== shellNow()) setTimeout(lockNow);
     return;
   }
   pageMade(form, page);
+  sayUrgent();
   const { outboxPass, outboxKey } = page;
   Object.assign(form.dataset, { visit, outboxPass, outboxKey });
   sheet.number = page.sheet.number + SKIPPED;
@@ -95,7 +110,7 @@ async function reached() {
 // Goes over to the server's page once nothing waits, and never under a hand that types.
 async function back() {
   if (!(await reached()) || (await all()).length) return;
-  if (isLocked()) document.dispatchEvent(new Event("lock-now"));
+  if (isLocked()) lockNow();
   else if (!isTyping()) location.reload();
   else document.querySelector(".back")?.removeAttribute("hidden");
 }

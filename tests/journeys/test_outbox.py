@@ -30,7 +30,9 @@ READ_ALL = """async () => {
     }
     db.close();
   }
-  return JSON.stringify(found);
+  const text = (bytes) => String.fromCharCode(...new Uint8Array(bytes.buffer ?? bytes));
+  const isBytes = (value) => value instanceof ArrayBuffer || ArrayBuffer.isView(value);
+  return JSON.stringify(found, (name, value) => isBytes(value) ? text(value) : value);
 }"""
 
 
@@ -42,7 +44,7 @@ def visit(cast: Cast) -> Visit:
 
 @pytest.fixture
 def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
-    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401")
+    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401|fetching the script")
     return open_ledger(tablet, cast, visit)
 
 
@@ -68,7 +70,9 @@ def test_what_is_typed_without_network_waits_sealed_and_goes_out_from_another_pa
     expect(page.get_by_role("alert")).to_be_empty()
     assert untidy(page) == []
     stored = page.evaluate(READ_ALL)
-    assert len(json.loads(stored)[-1]) == 2
+    items, keys, pages = json.loads(stored)[-3:]
+    assert [len(items), keys[0]["id"], pages[0]["visit"]] == [2, "reading", str(visit.uid)]
+    assert len(pages[0]["box"]) > 1000
     for text in ("134", "63.4", "Ines", "Marlow", "knee_flexion"):
         assert text not in stored.replace(str(visit.uid), "")
     page.close()  # the tab is killed; another one of the same tablet opens with network

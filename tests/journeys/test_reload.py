@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -12,15 +13,17 @@ from tests.cast import MOMENT, PASSWORD, Cast
 from tests.journeys.browser import Watcher, press, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
-from tests.journeys.test_outbox import READ_ALL, drafted, waits
+from tests.journeys.test_outbox import drafted, waits
+from tests.journeys.wall_clock import WallClock
 
 pytestmark = pytest.mark.journey
 
 READY = """async () => {
   await navigator.serviceWorker.ready;
   const shell = document.getElementById('ledger').dataset.shell;
-  while (!(await caches.match(shell, {ignoreVary: true}))) await new Promise(r => setTimeout(r, 50));
-  while (!(await caches.match('/static/js/find.js'))) await new Promise(r => setTimeout(r, 50));
+  for (const address of [shell, '/static/js/find.js']) {
+    while (!(await caches.match(address))) await new Promise(r => setTimeout(r, 50));
+  }
 }"""
 
 
@@ -40,7 +43,7 @@ def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
 
 def shows_ines(page: Page) -> None:
     expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible()
-    expect(page.get_by_text("Right knee, operated 12 Aug 2026")).to_be_visible()
+    expect(page.locator(".person-bar strong").first).to_have_text("Right knee, operated 12 Aug 2026")
 
 
 def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_on(
@@ -52,6 +55,8 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
     waits(page, 1)
+    assert page.evaluate(LEFT) == [1, 1]
+    assert kept(page) == []
     page.reload()
     shows_ines(page)
     expect(mine.field("Flexion, left")).to_have_value("142")
@@ -79,16 +84,23 @@ def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types
     expect(mine.foot).to_contain_text("Draft saved")
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
-    waits(page, 1)
+    mine.choose("Calf or chest trouble", "yes")
+    waits(page, 2)
+    expect(page.locator("#flags-say")).to_contain_text("follow your local emergency pathway")
     page.close()
     again = page.context.new_page()
     again.goto(f"/visits/{visit.uid}/")
     shows_ines(again)
+    expect(again.locator("#flags-say")).to_contain_text("follow your local emergency pathway")
     expect(Ledger(again).field("Flexion, right")).to_have_value("134")
-    waits(again, 1)
+    waits(again, 2)
     page.context.set_offline(False)
     expect(again.get_by_role("button", name="Sign visit")).to_be_visible(timeout=20_000)
-    assert drafted(visit) == {"v:knee_flexion:right": "134", "v:body_mass:none": "63.4"}
+    assert drafted(visit) == {
+        "v:knee_flexion:right": "134",
+        "v:body_mass:none": "63.4",
+        "f:short_calf": "yes",
+    }
 
 
 def readable(page: Page) -> list[str]:
@@ -112,12 +124,18 @@ LEFT = """async () => {
 }"""
 
 
+WORKERS = """async () => [
+  (await navigator.serviceWorker.getRegistrations()).length, (await caches.keys()).length]"""
+
+
 def is_hidden(page: Page) -> None:
     expect(page.get_by_text("Ines Marlow")).to_have_count(0)
     assert "Marlow" not in page.content()
 
 
-@pytest.mark.parametrize("reloaded", [False, True], ids=["the open page", "the page after a reload"])
+@pytest.mark.parametrize(
+    "reloaded", [False, True], ids=["the open page", "the page after a reload"]
+)
 def test_locked_without_network_it_stays_locked_until_the_network_is_back(
     mine: Ledger, visit: Visit, reloaded: bool
 ) -> None:
@@ -147,3 +165,71 @@ def test_locked_without_network_it_stays_locked_until_the_network_is_back(
     press(page, "Unlock with the password")
     expect(mine.field("Flexion, right")).to_have_value("134")
     assert drafted(visit) == {"v:knee_flexion:right": "134"}
+
+
+def test_a_tablet_left_quiet_for_too_long_starts_locked_and_not_a_moment_sooner(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    page.context.set_offline(True)
+    for quiet, shown in ((590, True), (600, False)):
+        page.evaluate(
+            "(ms) => localStorage.setItem('kneeledger-active', String(Date.now() - ms))",
+            quiet * 1000,
+        )
+        page.reload()
+        if shown:
+            shows_ines(page)
+    expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+    is_hidden(page)
+    assert readable(page) == []
+
+
+def test_the_end_of_the_shift_ends_it_without_network(
+    mine: Ledger, wall_clock: WallClock, cast: Cast
+) -> None:
+    page = mine.page
+    wall_clock.hold(MOMENT + timedelta(hours=12, seconds=-2))
+    page.goto("/me/")
+    page.go_back()
+    shows_ines(page)
+    page.wait_for_timeout(2100)
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+    is_hidden(page)
+    assert readable(page) == []
+
+
+def test_signing_out_with_something_waiting_leaves_nothing_to_read(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    network = page.context.new_cdp_session(page)
+    network.send("Network.enable")
+    network.send("Network.setBlockedURLs", {"urls": ["*/outbox/", "*/draft"]})
+    mine.type(Flexion__right="134")
+    waits(page, 1)
+    assert page.evaluate(LEFT) == [1, 1]
+    page.get_by_role("button", name="Sign out").tap()
+    page.get_by_role("button", name="Sign out, they wait").tap()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible(timeout=8000)
+    assert readable(page) == []
+    waits(page, 1)
+    page.context.set_offline(True)
+    page.goto(f"/visits/{visit.uid}/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    is_hidden(page)
+
+
+def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, settings: Any) -> None:
+    page = mine.page
+    assert page.evaluate(WORKERS) == [1, 1]
+    settings.RELOAD_WITHOUT_NETWORK = False
+    page.reload()
+    for _ in range(100):
+        if page.evaluate(WORKERS) == [0, 0]:
+            break
+        page.wait_for_timeout(100)
+    assert page.evaluate(WORKERS) == [0, 0]
+    shows_ines(page)
