@@ -9,7 +9,7 @@ import { all, store, works } from "./store.js";
 
 const PART = "form[data-ledger] fieldset[hx-post]";
 const AGAIN = 15000;
-const form = document.querySelector("form[data-ledger]");
+const form = document.querySelector("form[data-outbox-key], form[data-shell]");
 const shown = document.getElementById("waiting");
 const say = (value) => document.dispatchEvent(new CustomEvent("say", { detail: { value } }));
 const warn = (title, text) =>

@@ -9,7 +9,7 @@ import { all, works } from "./store.js";
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
 const STATIC = new URL("..", import.meta.url).pathname;
 const LOOK_AGAIN = 5000;
-const form = document.querySelector("form[data-ledger]");
+const form = document.querySelector("form[data-outbox-key], form[data-shell]");
 export const inShell = Boolean(form && "shell" in form.dataset);
 
 export const sheet = { number: 0, ids: {} };

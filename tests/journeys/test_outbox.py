@@ -44,7 +44,9 @@ def visit(cast: Cast) -> Visit:
 
 @pytest.fixture
 def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
-    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401|fetching the script")
+    watcher.expect(
+        "ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401|fetching the script"
+    )
     return open_ledger(tablet, cast, visit)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -14,7 +13,6 @@ from tests.journeys.browser import Watcher, press, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
 from tests.journeys.test_outbox import drafted, waits
-from tests.journeys.wall_clock import WallClock
 
 pytestmark = pytest.mark.journey
 
@@ -43,7 +41,9 @@ def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
 
 def shows_ines(page: Page) -> None:
     expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible()
-    expect(page.locator(".person-bar strong").first).to_have_text("Right knee, operated 12 Aug 2026")
+    expect(page.locator(".person-bar strong").first).to_have_text(
+        "Right knee, operated 12 Aug 2026"
+    )
 
 
 def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_on(
@@ -185,15 +185,13 @@ def test_a_tablet_left_quiet_for_too_long_starts_locked_and_not_a_moment_sooner(
     assert readable(page) == []
 
 
-def test_the_end_of_the_shift_ends_it_without_network(
-    mine: Ledger, wall_clock: WallClock, cast: Cast
-) -> None:
+def test_the_end_of_the_shift_ends_it_without_network(mine: Ledger, settings: Any) -> None:
     page = mine.page
-    wall_clock.hold(MOMENT + timedelta(hours=12, seconds=-2))
-    page.goto("/me/")
-    page.go_back()
+    settings.SESSION_COOKIE_AGE = 4
+    page.reload()
+    page.evaluate(READY)
     shows_ines(page)
-    page.wait_for_timeout(2100)
+    page.wait_for_timeout(4000)
     page.context.set_offline(True)
     page.reload()
     expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
