@@ -87,7 +87,7 @@ if (quiet > 0 && body.dataset.lockUrl) {
   document.querySelector("[data-lock-now]")?.addEventListener("click", lock);
   document.addEventListener("visibilitychange", look);
   setInterval(look, 1000);
-  if (isLocked() && !document.querySelector("[data-when-back]")) lock();
+  if (isLocked() && !document.querySelector("[data-no-network]")) lock();
 }
 
 // A page that comes back from the browser's memory is asked for again: it may be locked by now.

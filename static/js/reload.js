@@ -128,5 +128,5 @@ if (works) {
   if (inShell) await fill();
   else if (form?.dataset.visit) prepare().catch(() => {});
   else if (!lockUrl) await forget();
-  if (inShell || document.querySelector("[data-when-back]")) waitForNetwork();
+  if (inShell || document.querySelector("[data-no-network]")) waitForNetwork();
 }
