@@ -25,6 +25,7 @@ from clinic.models.care import Restriction, Visit
 from clinic.models.places import Invitation, Membership, Tablet
 from clinic.permissions import Actor
 from clinic.services.staff import hash_of
+from outcomes.core.values import Limb
 from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
 from outcomes.models.versions import ProtocolVersion, Switch
@@ -152,7 +153,9 @@ class Rows:
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
-            ("visits", "name"): Shell(rows=("effusion",), knees=(), short=True, mark="").name,
+            ("visits", "name"): Shell(
+                rows=("effusion",), knees=(Limb.LEFT,), short=True, mark=""
+            ).name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,

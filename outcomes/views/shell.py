@@ -47,5 +47,4 @@ def worker(request: HttpRequest) -> HttpResponse:
     context = {"kept_as": kept_as(), "static": settings.STATIC_URL}
     response = render(request, f"outcomes/{name}", context, content_type="text/javascript")
     response["Cache-Control"] = "no-cache"
-    response["Service-Worker-Allowed"] = "/"
     return response
