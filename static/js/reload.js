@@ -24,7 +24,20 @@ async function keepNow() {
   await keep(form.dataset.visit, shellNow(), page);
 }
 
-let keeping = Promise.resolve(); // one after the other: an older text never covers a newer one
+// One after the other, so that an older text never covers a newer one.
+let keeping = Promise.resolve();
+let asked = false;
+export function keepPage() {
+  if (asked || !works || !form?.dataset.visit) return keeping;
+  asked = true;
+  const next = () => {
+    asked = false;
+    return keepNow();
+  };
+  keeping = keeping.then(next).catch(() => {});
+  return keeping;
+}
+
 // Without network nobody works out how urgent a red flag is: a yes counts as urgent until then.
 export function sayUrgent() {
   const says = document.getElementById("flags-say");
@@ -35,11 +48,6 @@ export function sayUrgent() {
   text.textContent = says.dataset.text;
   box.append(head, text);
   says.replaceChildren(box);
-}
-
-export function keepPage() {
-  if (works && form?.dataset.visit) keeping = keeping.then(keepNow).catch(() => {});
-  return keeping;
 }
 
 // Only what anybody may fetch is kept, fetched without a cookie.
@@ -55,19 +63,13 @@ async function keepFiles() {
   }
 }
 
-let later;
-function keepSoon() {
-  clearTimeout(later);
-  later = setTimeout(keepPage, 200);
-}
-
 async function prepare() {
   await begin(Number(form.dataset.shift));
   await keepPage();
-  document.addEventListener("input", keepSoon);
+  document.addEventListener("input", keepPage);
   document.addEventListener("htmx:afterSettle", () => {
     keepFiles().catch(() => {}); // rows may have come
-    keepSoon();
+    keepPage();
   });
   await navigator.serviceWorker.register(form.dataset.worker, { scope: "/", updateViaCache: "none" });
   if (document.readyState !== "complete") {
@@ -94,7 +96,7 @@ async function fill() {
   Object.assign(form.dataset, { visit, outboxPass, outboxKey });
   sheet.number = page.sheet.number + SKIPPED;
   Object.assign(sheet.ids, page.sheet.ids);
-  document.addEventListener("input", keepSoon);
+  document.addEventListener("input", keepPage);
 }
 
 const isTyping = () => document.activeElement?.matches("input, select, textarea") ?? false;

@@ -54,6 +54,7 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     expect(mine.says("Flexion")).to_contain_text("142")
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
+    expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     waits(page, 1)
     assert page.evaluate(LEFT) == [1, 1]
     assert kept(page) == []
