@@ -157,17 +157,17 @@ async function signOut(event) {
   event.preventDefault();
   event.stopImmediatePropagation();
   await flush();
-  await forget();
   const waiting = await count();
   const asks = document.getElementById("unsent");
   out.elements.outbox.value = waiting ? "" : "empty";
   out.dataset.asked = "";
-  if (!waiting) out.requestSubmit();
+  const leave = () => forget().finally(() => out.requestSubmit());
+  if (!waiting) leave();
   else {
     asks.querySelector("[data-count]").textContent = waiting;
     asks.returnValue = "";
     asks.onclose = () => {
-      if (asks.returnValue === "leave") out.requestSubmit();
+      if (asks.returnValue === "leave") leave();
       else delete out.dataset.asked;
     };
     asks.showModal();

@@ -37,7 +37,10 @@ export async function begin(secondsLeft) {
 async function keyInForce() {
   const found = await keyOf();
   if (found && Date.now() < found.ends) return found.key;
-  if (found) await forget();
+  if (found) {
+    await forget();
+    document.dispatchEvent(new Event("lock-now")); // the shift is over
+  }
   return null;
 }
 
@@ -54,6 +57,9 @@ export async function keep(visit, shell, reading) {
   await store("pages", "readwrite", (pages) => pages.put({ visit, shell, iv, box }));
   return true;
 }
+
+// A visit that is not open any more is not shown again.
+export const drop = (visit) => store("pages", "readwrite", (pages) => pages.delete(visit));
 
 export async function recall(visit) {
   const key = await keyInForce();

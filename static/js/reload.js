@@ -3,10 +3,11 @@
 // long or locked: that is asked first. `sheet` is the page's number and the names of its rows.
 
 import { pageMade, pageTaken } from "./places.js";
-import { atTheLock, begin, forget, isLocked, keep, quietFor, recall } from "./reading.js";
+import { atTheLock, begin, drop, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
 
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
+const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
 const STATIC = new URL("..", import.meta.url).pathname;
 const LOOK_AGAIN = 5000;
 const form = document.querySelector("form[data-outbox-key], form[data-shell]");
@@ -83,7 +84,7 @@ async function prepare() {
 const lockNow = () => document.dispatchEvent(new Event("lock-now"));
 
 async function fill() {
-  const visit = location.pathname.split("/")[2];
+  const visit = VISIT.exec(location.pathname)?.[1] ?? "";
   const quiet = Number(document.body.dataset.idleSeconds) * 1000;
   const page = quietFor() < quiet ? await recall(visit).catch(() => null) : null;
   if (!page) {
@@ -130,5 +131,8 @@ if (works) {
   if (inShell) await fill();
   else if (form?.dataset.visit) prepare().catch(() => {});
   else if (!lockUrl) await forget();
+  else if (VISIT.test(location.pathname) && !("apart" in document.body.dataset)) {
+    drop(VISIT.exec(location.pathname)[1]).catch(() => {});
+  }
   if (inShell || document.querySelector("[data-no-network]")) waitForNetwork();
 }

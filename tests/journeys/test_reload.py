@@ -39,6 +39,14 @@ def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
     return ledger
 
 
+def comes_to(page: Page, script: str, wanted: list[int]) -> None:
+    for _ in range(100):
+        if page.evaluate(script) == wanted:
+            break
+        page.wait_for_timeout(100)
+    assert page.evaluate(script) == wanted
+
+
 def shows_ines(page: Page) -> None:
     expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible()
     expect(page.locator(".person-bar strong").first).to_have_text(
@@ -75,6 +83,8 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
         "v:knee_flexion:right": "131",
         "v:body_mass:none": "63.4",
     }
+    press(page, "Sign visit")
+    comes_to(page, LEFT, [1, 0])
 
 
 def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types(
@@ -226,9 +236,5 @@ def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, setti
     assert page.evaluate(WORKERS) == [1, 1]
     settings.RELOAD_WITHOUT_NETWORK = False
     page.reload()
-    for _ in range(100):
-        if page.evaluate(WORKERS) == [0, 0]:
-            break
-        page.wait_for_timeout(100)
-    assert page.evaluate(WORKERS) == [0, 0]
+    comes_to(page, WORKERS, [0, 0])
     shows_ines(page)
