@@ -39,7 +39,7 @@ async function keyInForce() {
   if (found && Date.now() < found.ends) return found.key;
   if (found) {
     await forget();
-    document.dispatchEvent(new Event("lock-now")); // the shift is over
+    setTimeout(() => document.dispatchEvent(new Event("lock-now"))); // the shift is over
   }
   return null;
 }

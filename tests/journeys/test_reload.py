@@ -12,17 +12,9 @@ from tests.cast import MOMENT, PASSWORD, Cast
 from tests.journeys.browser import Watcher, press, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
-from tests.journeys.test_outbox import drafted, waits
+from tests.journeys.test_outbox import READY, drafted, waits
 
 pytestmark = pytest.mark.journey
-
-READY = """async () => {
-  await navigator.serviceWorker.ready;
-  const shell = document.getElementById('ledger').dataset.shell;
-  for (const address of [shell, '/static/js/find.js']) {
-    while (!(await caches.match(address))) await new Promise(r => setTimeout(r, 50));
-  }
-}"""
 
 
 @pytest.fixture
