@@ -107,7 +107,8 @@ async function answered({ detail: { elt, successful, xhr } }) {
   if (!elt.matches(PART)) return;
   const item = await held.get(elt)?.catch(() => null);
   if (xhr.status === 401) await forget();
-  if (successful && item) await drop(item.id, item.number);
+  const asksHere = xhr.status === 409 && !xhr.getResponseHeader("HX-Retarget");
+  if ((successful || asksHere) && item) await drop(item.id, item.number);
   else setTimeout(flush, 1000);
 }
 
