@@ -142,6 +142,13 @@ def shift_is_over(request: HttpRequest) -> bool:
     return now - began > settings.SESSION_COOKIE_AGE
 
 
+def shift_left(request: HttpRequest) -> int:
+    """The seconds until the shift of this session is over."""
+    now = clock.now().timestamp()
+    began: float = request.session.get("signed_in_at", now)
+    return max(0, int(began + settings.SESSION_COOKIE_AGE - now))
+
+
 _KEEP_AT_MOST = 60_000
 
 

@@ -146,6 +146,9 @@ SESSION_COOKIE_AGE = 12 * 60 * 60
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 IDLE_LOCK_SECONDS = env.int("IDLE_LOCK_SECONDS", default=600)
 
+# Tablets keep what shows an open visit again without network; off, they drop it and go.
+RELOAD_WITHOUT_NETWORK = env.bool("RELOAD_WITHOUT_NETWORK", default=True)
+
 # Browser.
 CSRF_FAILURE_VIEW = "clinic.views.faults.form_too_old"
 CONTENT_SECURITY_POLICY = {

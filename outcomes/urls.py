@@ -26,6 +26,7 @@ from outcomes.views import (
     published_sets,
     questionnaires,
     readings,
+    shell,
     visits,
 )
 
@@ -80,6 +81,9 @@ urlpatterns = [
     path("visits/<uuid:uid>/", visits.visit, name="visit"),
     path("visits/<uuid:uid>/draft", visits.save_draft, name="visit_draft"),
     path("visits/<uuid:uid>/sign", visits.sign, name="visit_sign"),
+    path("sw.js", shell.worker, name="worker"),
+    path("visits/without-network/", shell.without_network, name="without_network"),
+    path("visits/shell/<str:name>/", shell.shell, name="shell"),
     path("outbox/", outbox.take, name="outbox"),
     path("visits/<uuid:uid>/paper", paper.paper, name="visit_paper"),
     path("visits/<uuid:uid>/late/seen", outbox.seen, name="late_seen"),

@@ -158,6 +158,9 @@ letter_discard               POST  403 422 403 404 in
 visit                        GET   403 200 200 404 in
 visit_draft                  POST  403 422 403 404 in
 visit_sign                   POST  403 422 403 404 in
+worker                       GET   200 200 200 200 200
+without_network              GET   200 200 200 200 200
+shell                        GET   200 200 200 200 200
 outbox                       POST  422 422 422 422 422
 visit_paper                  GET   403 200 403 404 in
 late_seen                    POST  403 422 403 404 in

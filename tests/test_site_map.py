@@ -25,10 +25,12 @@ from clinic.models.care import Restriction, Visit
 from clinic.models.places import Invitation, Membership, Tablet
 from clinic.permissions import Actor
 from clinic.services.staff import hash_of
+from outcomes.core.values import Limb
 from outcomes.models.agreement import LineRound
 from outcomes.models.letters import Letter
 from outcomes.models.record import Decision
 from outcomes.models.versions import ProtocolVersion, Switch
+from outcomes.queries.shell import Shell
 from outcomes.services import letters, status
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast, make_cast
@@ -161,6 +163,9 @@ class Rows:
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
+            ("visits", "name"): Shell(
+                rows=("effusion",), knees=(Limb.LEFT,), short=True, mark=""
+            ).name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,

@@ -55,6 +55,28 @@ def head_of(*, sheet: VisitSheet) -> VisitHead:
     )
 
 
+def empty_head(*, knees: frozenset[Limb]) -> VisitHead:
+    """The band of no visit: only the marks of the two facing pages."""
+    left, right = marks_of(knees=knees)
+    return VisitHead(
+        name="",
+        born="",
+        record="",
+        date="",
+        clinician="",
+        knees=(),
+        pages=(
+            PageHead(limb=Limb.LEFT, mark=left, words=_followed(Limb.LEFT, knees)),
+            PageHead(limb=Limb.RIGHT, mark=right, words=_followed(Limb.RIGHT, knees)),
+        ),
+        involved=" ".join(sorted(limb.value for limb in knees)),
+    )
+
+
+def _followed(limb: Limb, knees: frozenset[Limb]) -> str:
+    return "operated or injured" if limb in knees else "other side"
+
+
 def _page(*, limb: Limb, sheet: VisitSheet, mark: LimbMark) -> PageHead:
     knee = sheet.involved(limb=limb)
     if knee is None:

@@ -13,9 +13,10 @@ from outcomes.forms.ledger import LedgerForm
 from outcomes.forms.ledger_fields import MEASURED, Field, Posted, was_of
 from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
-from outcomes.forms.visit_head import VisitHead, head_of
+from outcomes.forms.visit_head import VisitHead, empty_head, head_of
 from outcomes.models.record import VisitDraft
 from outcomes.queries.clashes import Clash, late_clashes
+from outcomes.queries.shell import NOBODY, EmptySheet, Shell, mark_of
 from outcomes.queries.visit import VisitSheet
 
 RED_FLAGS = "flags"
@@ -66,6 +67,16 @@ class VisitPage:
     def head(self) -> VisitHead:
         """The band above the rows."""
         return head_of(sheet=self.sheet)
+
+    @cached_property
+    def shell(self) -> Shell:
+        """The same ledger without its patient."""
+        return Shell(
+            rows=tuple(test.row for test in self.form.leading),
+            knees=tuple(knee.limb for knee in self.sheet.knees),
+            short=self.flags.short,
+            mark=mark_of(rules=self.sheet.in_force),
+        )
 
     @cached_property
     def row(self) -> Row | None:
@@ -150,6 +161,24 @@ class VisitPage:
         """When the draft was saved, in the site's time; empty before the first word."""
         draft = self.sheet.draft
         return clock_words(draft.saved_at, zone=self.sheet.visit.site.zone) if draft else ""
+
+
+class ShellPage(VisitPage):
+    """The page of an open visit without its patient: what a tablet keeps to show without network.
+
+    Nothing of it may differ from one visit to the next.
+    """
+
+    sheet: EmptySheet
+
+    def __init__(self, *, shell: Shell) -> None:
+        super().__init__(sheet=EmptySheet(shell))
+        self.id = str(NOBODY)
+
+    @cached_property
+    def head(self) -> VisitHead:
+        """Nobody; only which knees are followed."""
+        return empty_head(knees=frozenset(self.sheet.shell.knees))
 
 
 def clock_words(moment: datetime, *, zone: str) -> str:

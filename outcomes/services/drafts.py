@@ -57,7 +57,8 @@ def save(
     differ from it were changed here; what a page takes for granted is not kept. A field changed
     here and by another page (``sheet``) too is a clash and stays as the other page left it,
     unless its name is in ``keep``. ``number`` counts what this page sends (``whole``: its whole
-    form): a save that arrives after a newer one of the same page changes nothing. ``keep`` and
+    form): a save that arrives after a newer one of the same page changes nothing. A clash was not
+    heard: its answer may be lost, and what waits on the tablet must still be asked. ``keep`` and
     ``take`` also settle what a tablet had sent late. Where nothing differs nothing is locked.
     Raises ``Conflict`` when the visit is not open any more.
     """
@@ -76,7 +77,8 @@ def save(
         if whole or keep or take:
             settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
         if number is not None:
-            _hear(draft=draft, sheet=sheet, names=[WHOLE] if whole else typed, number=number)
+            heard = [WHOLE] if whole else typed.keys() - set(fates["clash"])
+            _hear(draft=draft, sheet=sheet, names=heard, number=number)
         if texts:
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
         elif number is not None:

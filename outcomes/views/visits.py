@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from clinic import access
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
+from clinic.middleware import shift_left
 from clinic.permissions import Action, may
 from clinic.services.acts import fingerprint
 from clinic.views.acting import key_of
@@ -20,6 +21,7 @@ from outcomes.forms.signed import SignedPage
 from outcomes.forms.visit_page import VisitPage
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import drafts, outbox, red_flags, signing
+from outcomes.views.shell import kept_as
 
 PAGE = "outcomes/visit.html"
 
@@ -170,6 +172,8 @@ def _form_page(
         "mine": found.clinician_id == request.staff.pk,
         "outbox_key": json.dumps(outbox.public_key()),
         "outbox_pass": outbox.pass_for(staff_id=request.staff.pk, visit=found.uid, sheet=shown.id),
+        "kept_as": kept_as(),
+        "shift_left": shift_left(request),
     }
     return page(request, PAGE, context, region=region, status=status)
 

@@ -1,31 +1,65 @@
 // The idle lock on this screen: after the quiet time the page is emptied and the lock opens.
-// The server locks on its own; this hides the patient when nothing is asked of the server.
+// The server locks on its own; this hides the patient when nothing is asked of the server. Without
+// network the page stays, emptied, and the lock opens when the network is back.
+
+import { forget, isLocked, setLocked, touched } from "./reading.js";
 
 const body = document.body;
 const quiet = Number(body.dataset.idleSeconds) * 1000;
 const warning = 60000;
+const AGAIN = 5000;
 const status = document.getElementById("status");
 const tabs = new BroadcastChannel("kneeledger-activity");
 let last = Date.now();
 let warned = false;
 let locked = false;
 
+let written = 0;
+function note() {
+  if (last - written < 1000) return;
+  written = last;
+  touched();
+}
+
 function active(event) {
   last = Date.now();
+  note();
   if (event.type !== "message") tabs.postMessage("");
   if (!warned) return;
   warned = false;
   status.textContent = "";
 }
 
-function lock() {
+async function lock() {
+  if (locked) return;
   locked = true;
+  setLocked();
   document.title = "Kneeledger";
   document.querySelector("main").replaceChildren();
   document.querySelectorAll("dialog, #alert, #status").forEach((part) => part.replaceChildren());
+  await forget().catch(() => {});
+  leave();
+}
+
+async function leave() {
+  const answer = await fetch(body.dataset.reach, { cache: "no-store" }).catch(() => null);
+  if (!answer) {
+    const said = document.createElement("p");
+    said.textContent = body.dataset.locked;
+    document.querySelector("main").replaceChildren(said);
+    setTimeout(leave, AGAIN);
+    return;
+  }
   const form = document.querySelector("form[data-lock]");
   if (form) form.requestSubmit();
-  else location.replace(body.dataset.lockUrl);
+  else location.replace(`${body.dataset.lockUrl}?next=${encodeURIComponent(location.pathname)}`);
+}
+
+// Lock now: the ledger's page has sent what was typed last before this is heard.
+function asked(event) {
+  if (locked || !event.target.matches("form[data-lock]")) return;
+  event.preventDefault();
+  lock();
 }
 
 function look() {
@@ -40,12 +74,17 @@ function look() {
 }
 
 if (quiet > 0 && body.dataset.lockUrl) {
+  if (!("apart" in body.dataset)) note(); // the server let this tablet in
   for (const kind of ["pointerdown", "keydown", "wheel", "touchmove"]) {
     document.addEventListener(kind, active, { passive: true });
   }
   tabs.addEventListener("message", active);
+  document.addEventListener("submit", asked);
+  document.addEventListener("lock-now", lock);
+  document.querySelector("[data-lock-now]")?.addEventListener("click", lock);
   document.addEventListener("visibilitychange", look);
   setInterval(look, 1000);
+  if (isLocked() && !document.querySelector("[data-no-network]")) lock();
 }
 
 // A page that comes back from the browser's memory is asked for again: it may be locked by now.

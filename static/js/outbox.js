@@ -2,44 +2,22 @@
 // the server has it. What waits goes out by itself, from whatever page is open, whoever is signed
 // in: each item carries the pass of the page that it was typed on. Nothing here can be read back.
 
+import { forget } from "./reading.js";
+import { inShell, keepPage, sayUrgent, sheet } from "./reload.js";
 import { seal } from "./seal.js";
+import { all, store, works } from "./store.js";
 
 const PART = "form[data-ledger] fieldset[hx-post]";
 const AGAIN = 15000;
-const form = document.querySelector("form[data-outbox-key]");
+const form = document.querySelector("form[data-outbox-key], form[data-shell]");
 const shown = document.getElementById("waiting");
-const works = globalThis.isSecureContext && "indexedDB" in globalThis && Boolean(crypto.subtle);
 const say = (value) => document.dispatchEvent(new CustomEvent("say", { detail: { value } }));
 const warn = (title, text) =>
   document.dispatchEvent(new CustomEvent("warn", { detail: { title, text } }));
 
-// The store: one sealed item for each row of a page.
-
-let opening;
-function open() {
-  opening ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open("kneeledger-outbox", 1);
-    asked.onupgradeneeded = () => asked.result.createObjectStore("items", { keyPath: "id" });
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => reject(asked.error);
-  });
-  return opening;
-}
-
-async function store(mode, act) {
-  const change = (await open()).transaction("items", mode, { durability: "strict" });
-  const asked = act(change.objectStore("items"));
-  return new Promise((resolve, reject) => {
-    change.oncomplete = () => resolve(asked.result);
-    change.onerror = change.onabort = () => reject(change.error);
-  });
-}
-
-const all = () => store("readonly", (items) => items.getAll());
-
 async function drop(id, number) {
-  const kept = await store("readonly", (items) => items.get(id));
-  if (kept && kept.number <= number) await store("readwrite", (items) => items.delete(id));
+  const kept = await store("items", "readonly", (items) => items.get(id));
+  if (kept && kept.number <= number) await store("items", "readwrite", (items) => items.delete(id));
   await count();
 }
 
@@ -76,11 +54,10 @@ async function flushAll() {
   if ((await count()) > 0) setTimeout(flush, AGAIN);
 }
 
-// Keeping a row of the visit's page.
+// Keeping a row of the visit's page. A row's name says what was measured: the store knows it by
+// another one.
 
-let number = 0;
 const held = new WeakMap();
-const ids = {}; // a row's name says what was measured: the store knows it by another one
 
 function textsOf(part) {
   const was = {};
@@ -98,37 +75,58 @@ async function hold(part, n) {
   const { row } = JSON.parse(part.getAttribute("hx-vals"));
   const text = JSON.stringify({ row, n, at: Date.now(), ...textsOf(part) });
   const item = {
-    id: (ids[row] ??= crypto.randomUUID()),
+    id: (sheet.ids[row] ??= crypto.randomUUID()),
     number: n,
     key: crypto.randomUUID(),
     pass: form.dataset.outboxPass,
     sealed: await seal(text, JSON.parse(form.dataset.outboxKey)),
   };
-  await store("readwrite", (items) => items.put(item));
+  await store("items", "readwrite", (items) => items.put(item));
+  await keepPage();
   await count();
   return item;
 }
 
 function sent({ detail: { elt, requestConfig } }) {
   if (!elt.matches(PART)) return;
-  elt.dataset.held = "keeping";
-  const keeping = hold(elt, Number(requestConfig.parameters.n));
-  keeping.then(
-    () => (elt.dataset.held = "kept"),
-    () => delete elt.dataset.held,
-  );
-  held.set(elt, keeping);
+  holding(elt, Number(requestConfig.parameters.n));
 }
 
-async function answered({ detail: { elt, successful } }) {
+function holding(part, n) {
+  part.dataset.held = "keeping";
+  const keeping = hold(part, n);
+  keeping.then(
+    () => (part.dataset.held = "kept"),
+    () => delete part.dataset.held,
+  );
+  held.set(part, keeping);
+  return keeping;
+}
+
+async function answered({ detail: { elt, successful, xhr } }) {
   if (!elt.matches(PART)) return;
   const item = await held.get(elt)?.catch(() => null);
-  if (successful && item) await drop(item.id, item.number);
+  if (xhr.status === 401) await forget();
+  const asksHere = xhr.status === 409 && !xhr.getResponseHeader("HX-Retarget");
+  if ((successful || asksHere) && item) await drop(item.id, item.number);
   else setTimeout(flush, 1000);
 }
 
+// Numbers what is sent. The ledger without a patient sends nothing but what it has sealed.
+function numbered(event) {
+  const { elt, parameters } = event.detail;
+  if (!form.contains(elt)) return;
+  parameters.n = sheet.number += 1;
+  if (!inShell) return;
+  event.preventDefault();
+  lost(event);
+  if (elt.matches(PART)) holding(elt, sheet.number).then(flush, () => {});
+}
+
 function lost({ detail: { elt } }) {
-  if (elt.matches(PART)) elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+  if (!elt.matches(PART)) return;
+  elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+  sayUrgent();
 }
 
 // The whole form leaves the page only when the server can be reached: else the page would be gone.
@@ -141,7 +139,7 @@ async function reach(button) {
     warn(form.dataset.offlineTitle, form.dataset.offline);
     return;
   }
-  form.elements.n.value = number += 1;
+  form.elements.n.value = sheet.number += 1;
   form.dataset.reached = "";
   form.requestSubmit(button);
 }
@@ -150,7 +148,7 @@ function leaving(event) {
   if (event.target !== form || "reached" in form.dataset) return;
   event.preventDefault();
   event.stopImmediatePropagation();
-  reach(event.submitter);
+  if (!inShell) reach(event.submitter);
 }
 
 // Signing out: with nothing waiting the browser forgets everything; else the person is asked.
@@ -164,23 +162,22 @@ async function signOut(event) {
   const asks = document.getElementById("unsent");
   out.elements.outbox.value = waiting ? "" : "empty";
   out.dataset.asked = "";
-  if (!waiting) out.requestSubmit();
+  const leave = () => forget().finally(() => out.requestSubmit());
+  if (!waiting) leave();
   else {
     asks.querySelector("[data-count]").textContent = waiting;
     asks.returnValue = "";
     asks.onclose = () => {
-      if (asks.returnValue === "leave") out.requestSubmit();
+      if (asks.returnValue === "leave") leave();
       else delete out.dataset.asked;
     };
     asks.showModal();
   }
 }
 
-if (works) {
+if (works && shown) {
   if (form) {
-    document.addEventListener("htmx:configRequest", ({ detail }) => {
-      if (form.contains(detail.elt)) detail.parameters.n = number += 1;
-    });
+    document.addEventListener("htmx:configRequest", numbered);
     document.addEventListener("input", ({ target }) => delete target.closest(PART)?.dataset.held);
     document.addEventListener("htmx:beforeSend", sent);
     document.addEventListener("htmx:afterRequest", answered);
@@ -191,6 +188,6 @@ if (works) {
   document.addEventListener("submit", signOut, true);
   addEventListener("online", flush);
   flush();
-} else if (form) {
+} else if (form && shown) {
   shown.textContent = shown.dataset.off;
 }

@@ -79,7 +79,7 @@ def test_a_colleague_takes_the_visit_over_and_signs_under_the_own_name(
     press(page, "Take the visit over")
     expect(theirs.field("Flexion, left")).to_have_value("142")
     press(page, "Sign visit")
-    expect(page.get_by_text("Signed").first).to_contain_text("Bram Solis")
+    expect(page.locator("main").get_by_text("Signed").first).to_contain_text("Bram Solis")
     by = dict(Reading.objects.filter(visit=visit).values_list("limb", "recorded_by"))
     assert by == {"right": cast.clinician.pk, "left": cast.colleague.pk}
     mine.type(Body_mass="63")

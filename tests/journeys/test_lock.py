@@ -20,11 +20,13 @@ KEPT = """async () => {
     asked.onsuccess = () => yes(asked.result);
     asked.onerror = () => no(asked.error);
   });
+  const text = (bytes) => String.fromCharCode(...new Uint8Array(bytes.buffer ?? bytes));
+  const isBytes = (value) => value instanceof ArrayBuffer || ArrayBuffer.isView(value);
   for (const {name} of await indexedDB.databases()) {
     const base = await done(indexedDB.open(name));
     for (const store of base.objectStoreNames) {
       const rows = await done(base.transaction(store).objectStore(store).getAll());
-      found.push(JSON.stringify(rows));
+      found.push(JSON.stringify(rows, (name, value) => isBytes(value) ? text(value) : value));
     }
     base.close();
   }

@@ -18,6 +18,13 @@ from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 pytestmark = pytest.mark.journey
 
 FLEXION = "v:knee_flexion:right"
+READY = """async () => {
+  await navigator.serviceWorker.ready;
+  const shell = document.getElementById('ledger').dataset.shell;
+  for (const address of [shell, '/static/js/find.js']) {
+    while (!(await caches.match(address))) await new Promise(r => setTimeout(r, 50));
+  }
+}"""
 READ_ALL = """async () => {
   const found = [{...localStorage}, {...sessionStorage}, await caches.keys()];
   for (const {name} of await indexedDB.databases()) {
@@ -30,7 +37,9 @@ READ_ALL = """async () => {
     }
     db.close();
   }
-  return JSON.stringify(found);
+  const text = (bytes) => String.fromCharCode(...new Uint8Array(bytes.buffer ?? bytes));
+  const isBytes = (value) => value instanceof ArrayBuffer || ArrayBuffer.isView(value);
+  return JSON.stringify(found, (name, value) => isBytes(value) ? text(value) : value);
 }"""
 
 
@@ -42,7 +51,9 @@ def visit(cast: Cast) -> Visit:
 
 @pytest.fixture
 def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
-    watcher.expect("ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401")
+    watcher.expect(
+        "ERR_INTERNET_DISCONNECTED|ERR_BLOCKED_BY_CLIENT|htmx:|status of 401|fetching the script"
+    )
     return open_ledger(tablet, cast, visit)
 
 
@@ -62,14 +73,16 @@ def test_what_is_typed_without_network_waits_sealed_and_goes_out_from_another_pa
     page = mine.page
     waits(page, 0)
     page.context.set_offline(True)
-    mine.type(Flexion__right="134", Body_mass="63.4")
+    mine.type(Flexion__right="134.7", Body_mass="63.4")
     waits(page, 2)
     expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     expect(page.get_by_role("alert")).to_be_empty()
     assert untidy(page) == []
     stored = page.evaluate(READ_ALL)
-    assert len(json.loads(stored)[-1]) == 2
-    for text in ("134", "63.4", "Ines", "Marlow", "knee_flexion"):
+    items, keys, pages = json.loads(stored)[-3:]
+    assert [len(items), keys[0]["id"], pages[0]["visit"]] == [2, "reading", str(visit.uid)]
+    assert len(pages[0]["box"]) > 1000
+    for text in ("134.7", "63.4", "Ines", "Marlow", "knee_flexion"):
         assert text not in stored.replace(str(visit.uid), "")
     page.close()  # the tab is killed; another one of the same tablet opens with network
     assert drafted(visit) == {}
@@ -77,7 +90,7 @@ def test_what_is_typed_without_network_waits_sealed_and_goes_out_from_another_pa
     page.context.set_offline(False)
     other.goto("/accounts/login/")
     expect(other.locator("#waiting")).to_have_text("Waiting to send: 0")
-    assert drafted(visit) == {FLEXION: "134", "v:body_mass:none": "63.4"}
+    assert drafted(visit) == {FLEXION: "134.7", "v:body_mass:none": "63.4"}
     assert set(WaitingSave.objects.values_list("typed_by", "fate")) == {(cast.clinician.pk, "kept")}
 
 

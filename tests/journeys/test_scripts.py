@@ -114,7 +114,8 @@ def test_a_quiet_screen_warns_is_emptied_and_asks_for_the_lock(tablet: Page) -> 
     expect(tablet.locator("#status")).to_be_empty()
     tablet.clock.fast_forward("09:05")
     expect(tablet.get_by_role("heading", name="Ines Marlow")).to_be_visible()
-    tablet.clock.fast_forward("01:00")
+    with tablet.expect_request(f"**{reverse('lock_now')}"):
+        tablet.clock.fast_forward("01:00")
     expect(tablet.locator("main")).to_be_empty()
     expect(tablet).to_have_title("Kneeledger")
     assert asked == ["POST"]

@@ -289,3 +289,17 @@ def test_a_time_that_is_none_or_lies_ahead_is_asked_for_again(
     answer = page.sign()
     assert (answer.status_code, Reading.objects.count()) == (422, 0)
     assert "Measured at: Type the time as 14:30, not later than now" in words_of(answer)
+
+
+def test_a_clash_whose_answer_was_lost_is_still_asked(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    tablet.page.type({FLEXION: "134"})
+    item = tablet.sealed("knee_flexion")
+    other = Paper(signed_in(cast.colleague), visit)
+    other.type({FLEXION: "131"}).save()
+    lost = tablet.page.save(row="knee_flexion", n="2")
+    assert lost.status_code == 409
+    assert send(item).json() == {"fate": "clash"}
+    assert WaitingSave.objects.get().fields == {FLEXION: {"typed": "134", "shown": ""}}
+    assert texts(visit) == {FLEXION: "131"}

@@ -1,0 +1,55 @@
+// Without network: an open visit's page is answered with its ledger without a patient, if this
+// tablet may still read what belongs on it. Everything else goes past this script. It keeps no
+// answer itself; pages keep only what anybody may fetch.
+
+const NOTHING = "{% url 'without_network' %}";
+const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
+
+self.addEventListener("install", (event) => {
+  const asked = new Request(NOTHING, { credentials: "omit" });
+  event.waitUntil(caches.open("{{ kept_as }}").then((cache) => cache.add(asked)));
+});
+
+self.addEventListener("activate", (event) => event.waitUntil(dropOthers()));
+
+async function dropOthers() {
+  for (const name of await caches.keys()) {
+    if (name !== "{{ kept_as }}") await caches.delete(name);
+  }
+}
+
+// The address of the ledger that a visit was shown on; nothing once the tablet was locked.
+function shellOf(visit) {
+  return new Promise((resolve) => {
+    const asked = indexedDB.open("kneeledger-outbox");
+    asked.onupgradeneeded = () => asked.transaction.abort();
+    asked.onerror = () => resolve(null);
+    asked.onsuccess = () => {
+      const base = asked.result;
+      const page = base.transaction("pages").objectStore("pages").get(visit);
+      page.onerror = () => resolve(null);
+      page.onsuccess = () => {
+        base.close();
+        resolve(page.result?.shell);
+      };
+    };
+  });
+}
+
+const kept = (address) => caches.match(address, { ignoreVary: true });
+
+async function instead(visit) {
+  const shell = await shellOf(visit);
+  return (shell && (await kept(shell))) || (await kept(NOTHING)) || Response.error();
+}
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const { origin, pathname } = new URL(request.url);
+  if (request.method !== "GET" || origin !== location.origin) return;
+  const visit = request.mode === "navigate" ? VISIT.exec(pathname)?.[1] : null;
+  if (visit) event.respondWith(fetch(request).catch(() => instead(visit)));
+  else if (pathname.startsWith("{{ static }}")) {
+    event.respondWith(fetch(request).catch(async () => (await kept(request)) ?? Response.error()));
+  }
+});

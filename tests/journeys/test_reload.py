@@ -1,0 +1,232 @@
+"""Without network: an open visit after a reload, in a killed tab, and after the lock."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from clinic.models.care import Visit
+from tests.cast import MOMENT, PASSWORD, Cast
+from tests.journeys.browser import Watcher, press, untidy
+from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
+from tests.journeys.test_lock import kept
+from tests.journeys.test_outbox import READY, drafted, waits
+
+pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def visit(cast: Cast) -> Visit:
+    record(cast)
+    return expected_today(cast, state="open", opened_at=MOMENT)
+
+
+@pytest.fixture
+def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
+    watcher.expect("ERR_INTERNET_DISCONNECTED|htmx:|status of 401")
+    ledger = open_ledger(tablet, cast, visit)
+    tablet.evaluate(READY)
+    return ledger
+
+
+def comes_to(page: Page, script: str, wanted: list[int]) -> None:
+    for _ in range(100):
+        if page.evaluate(script) == wanted:
+            break
+        page.wait_for_timeout(100)
+    assert page.evaluate(script) == wanted
+
+
+def shows_ines(page: Page) -> None:
+    expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible()
+    expect(page.locator(".person-bar strong").first).to_have_text(
+        "Right knee, operated 12 Aug 2026"
+    )
+
+
+def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_on(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    mine.type(Flexion__left="142")
+    expect(mine.says("Flexion")).to_contain_text("142")
+    page.context.set_offline(True)
+    mine.type(Flexion__right="134")
+    expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
+    waits(page, 1)
+    assert page.evaluate(LEFT) == [1, 1]
+    assert kept(page) == []
+    page.reload()
+    shows_ines(page)
+    expect(mine.field("Flexion, left")).to_have_value("142")
+    expect(mine.field("Flexion, right")).to_have_value("134")
+    expect(mine.row("Flexion")).to_contain_text("4 Nov: 130°")
+    assert untidy(page) == []
+    mine.type(Flexion__right="131", Body_mass="63.4")
+    expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
+    waits(page, 2)
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Open the page again").tap(timeout=20_000)  # a field has focus
+    expect(page.get_by_role("button", name="Sign visit")).to_be_visible()
+    assert drafted(visit) == {
+        "v:knee_flexion:left": "142",
+        "v:knee_flexion:right": "131",
+        "v:body_mass:none": "63.4",
+    }
+    press(page, "Sign visit")
+    comes_to(page, LEFT, [1, 0])
+
+
+def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    mine.type(Body_mass="63.4")
+    expect(mine.foot).to_contain_text("Draft saved")
+    page.context.set_offline(True)
+    mine.type(Flexion__right="134")
+    mine.choose("Calf or chest trouble", "yes")
+    waits(page, 2)
+    expect(page.locator("#flags-say")).to_contain_text("follow your local emergency pathway")
+    page.close()
+    again = page.context.new_page()
+    again.goto(f"/visits/{visit.uid}/")
+    shows_ines(again)
+    expect(again.locator("#flags-say")).to_contain_text("follow your local emergency pathway")
+    expect(Ledger(again).field("Flexion, right")).to_have_value("134")
+    waits(again, 2)
+    page.context.set_offline(False)
+    expect(again.get_by_role("button", name="Sign visit")).to_be_visible(timeout=20_000)
+    assert drafted(visit) == {
+        "v:knee_flexion:right": "134",
+        "v:body_mass:none": "63.4",
+        "f:short_calf": "yes",
+    }
+
+
+def readable(page: Page) -> list[str]:
+    """What of the patient can be read in any store, and whether a key or page is left."""
+    left = page.evaluate(LEFT)
+    return [*kept(page), *(left if any(left) else [])]
+
+
+LEFT = """async () => {
+  const base = await new Promise(r => {
+    const asked = indexedDB.open('kneeledger-outbox'); asked.onsuccess = () => r(asked.result); });
+  const counts = [];
+  for (const table of ['keys', 'pages']) {
+    if (!base.objectStoreNames.contains(table)) continue;
+    counts.push(await new Promise(r => {
+      const asked = base.transaction(table).objectStore(table).count();
+      asked.onsuccess = () => r(asked.result); }));
+  }
+  base.close();
+  return counts;
+}"""
+
+
+WORKERS = """async () => [
+  (await navigator.serviceWorker.getRegistrations()).length, (await caches.keys()).length]"""
+
+
+def is_hidden(page: Page) -> None:
+    expect(page.get_by_text("Ines Marlow")).to_have_count(0)
+    assert "Marlow" not in page.content()
+
+
+@pytest.mark.parametrize(
+    "reloaded", [False, True], ids=["the open page", "the page after a reload"]
+)
+def test_locked_without_network_it_stays_locked_until_the_network_is_back(
+    mine: Ledger, visit: Visit, reloaded: bool
+) -> None:
+    page = mine.page
+    page.context.set_offline(True)
+    mine.type(Flexion__right="134")
+    waits(page, 1)
+    assert page.evaluate(LEFT) == [1, 1]
+    if reloaded:
+        page.reload()
+        shows_ines(page)
+    page.get_by_role("button", name="Lock now").tap()
+    expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+    is_hidden(page)
+    assert readable(page) == []
+    page.reload()
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    expect(page.get_by_text("stays locked until the network is back")).to_be_visible()
+    assert untidy(page) == []
+    is_hidden(page)
+    page.go_back()
+    is_hidden(page)
+    page.goto("/visits/" + str(visit.uid) + "/")
+    page.context.set_offline(False)
+    expect(page.get_by_role("heading", name="Locked")).to_be_visible(timeout=20_000)
+    page.get_by_label("Your password").fill(PASSWORD)
+    press(page, "Unlock with the password")
+    expect(mine.field("Flexion, right")).to_have_value("134")
+    assert drafted(visit) == {"v:knee_flexion:right": "134"}
+
+
+def test_a_tablet_left_quiet_for_too_long_starts_locked_and_not_a_moment_sooner(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    page.context.set_offline(True)
+    for quiet, shown in ((590, True), (600, False)):
+        page.evaluate(
+            "(ms) => localStorage.setItem('kneeledger-active', String(Date.now() - ms))",
+            quiet * 1000,
+        )
+        page.reload()
+        if shown:
+            shows_ines(page)
+    expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+    is_hidden(page)
+    assert readable(page) == []
+
+
+def test_the_end_of_the_shift_ends_it_without_network(mine: Ledger, settings: Any) -> None:
+    page = mine.page
+    settings.SESSION_COOKIE_AGE = 4
+    page.reload()
+    page.evaluate(READY)
+    shows_ines(page)
+    page.wait_for_timeout(4000)
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+    is_hidden(page)
+    assert readable(page) == []
+
+
+def test_signing_out_with_something_waiting_leaves_nothing_to_read(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    network = page.context.new_cdp_session(page)
+    network.send("Network.enable")
+    network.send("Network.setBlockedURLs", {"urls": ["*/outbox/", "*/draft"]})
+    mine.type(Flexion__right="134")
+    waits(page, 1)
+    assert page.evaluate(LEFT) == [1, 1]
+    page.get_by_role("button", name="Sign out").tap()
+    page.get_by_role("button", name="Sign out, they wait").tap()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible(timeout=8000)
+    assert readable(page) == []
+    waits(page, 1)
+    page.context.set_offline(True)
+    page.goto(f"/visits/{visit.uid}/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    is_hidden(page)
+
+
+def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, settings: Any) -> None:
+    page = mine.page
+    assert page.evaluate(WORKERS) == [1, 1]
+    settings.RELOAD_WITHOUT_NETWORK = False
+    page.reload()
+    comes_to(page, WORKERS, [0, 0])
+    shows_ines(page)
