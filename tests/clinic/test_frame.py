@@ -147,7 +147,8 @@ def test_no_template_holds_anything_inline(file: Path) -> None:
 
 
 KEEPS = {
-    "outbox.js": {"indexedDB"},  # sealed rows
+    "store.js": {"indexedDB"},  # sealed rows, what a reload shows, encrypted
+    "reading.js": {"localStorage"},  # when somebody last touched, whether it is locked
     "stopwatch.js": {"sessionStorage"},  # a start, a visit and a row; no name, no value
     "view.js": {"sessionStorage"},  # from behind or in front
 }
