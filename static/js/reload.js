@@ -10,6 +10,7 @@ const SKIPPED = 1000; // more than a page sends between two keepings: numbers on
 const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
 const STATIC = new URL("..", import.meta.url).pathname;
 const LOOK_AGAIN = 5000;
+const RESTING = 20000;
 const form = document.querySelector("form[data-outbox-key], form[data-shell]");
 export const inShell = Boolean(form && "shell" in form.dataset);
 
@@ -100,7 +101,8 @@ async function fill() {
   document.addEventListener("input", keepPage);
 }
 
-const isTyping = () => document.activeElement?.matches("input, select, textarea") ?? false;
+let typed = 0; // the page puts the focus into a field by itself: only what was typed counts
+const isTyping = () => Date.now() - typed < RESTING;
 
 async function reached() {
   try {
@@ -119,6 +121,7 @@ async function back() {
 }
 
 function waitForNetwork() {
+  document.addEventListener("input", () => (typed = Date.now()));
   addEventListener("online", () => setTimeout(back, 1000));
   document.addEventListener("focusout", () => setTimeout(back, 1000));
   document.querySelector("[data-go-on]")?.addEventListener("click", () => location.reload());

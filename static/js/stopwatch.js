@@ -14,7 +14,7 @@ let ended = -TOUCHED_TWICE;
 let pace;
 let awake;
 
-const page = () => document.querySelector("form[data-ledger]").getAttribute("action");
+const page = () => document.querySelector("form[data-ledger]")?.getAttribute("action");
 const watchOf = (id) => document.querySelector(`[data-watch="${id}"]`);
 const trials = (watch) => [...watch.closest(".values").querySelectorAll("input[inputmode]")];
 const longest = (watch) => Number(watch.dataset.longest) * 1000;

@@ -2,7 +2,7 @@
 // choice holds for the whole page and is kept for this visit's page alone, by its address.
 
 const KEPT = "kneeledger-view";
-const page = () => document.querySelector("form[data-ledger]").getAttribute("action");
+const page = () => document.querySelector("form[data-ledger]")?.getAttribute("action");
 
 function show(view) {
   for (const choice of document.querySelectorAll("[data-view]")) choice.checked = choice.value === view;

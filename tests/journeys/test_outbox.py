@@ -84,8 +84,8 @@ def test_what_is_typed_without_network_waits_sealed_and_goes_out_from_another_pa
     assert len(pages[0]["box"]) > 1000
     for text in ("134.7", "63.4", "Ines", "Marlow", "knee_flexion"):
         assert text not in stored.replace(str(visit.uid), "")
-    page.close()  # the tab is killed; another one of the same tablet opens with network
     assert drafted(visit) == {}
+    page.close()  # the tab is killed; another one of the same tablet opens with network
     other = page.context.new_page()
     page.context.set_offline(False)
     other.goto("/accounts/login/")

@@ -68,7 +68,7 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     waits(page, 2)
     page.context.set_offline(False)
-    page.get_by_role("button", name="Open the page again").tap(timeout=20_000)  # a field has focus
+    page.get_by_role("button", name="Open the page again").tap(timeout=20_000)  # typed just now
     expect(page.get_by_role("button", name="Sign visit")).to_be_visible()
     assert drafted(visit) == {
         "v:knee_flexion:left": "142",

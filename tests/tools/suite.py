@@ -71,6 +71,7 @@ def all_steps(*, postgresql: str) -> list[Step]:
     What asks for no database runs once, with SQLite.
     """
     again = ("-n", "auto", "-m", "database and not journey")
+    screens = ("-n", "auto", "--dist", "loadfile", "-m", "journey")
     no_server = "" if postgresql else "PostgreSQL's server programs were not found"
     no_browser = "" if programs.chromium() else "Chromium was not found"
     return [
@@ -88,7 +89,7 @@ def all_steps(*, postgresql: str) -> list[Step]:
         ),
         _tests("unit tests on SQLite", "-n", "auto", url=MEMORY),
         _tests("unit tests on PostgreSQL", *again, url=postgresql, missing=no_server),
-        _tests("browser journeys", "-m", "journey", url=postgresql or MEMORY, missing=no_browser),
+        _tests("browser journeys", *screens, url=postgresql or MEMORY, missing=no_browser),
     ]
 
 
