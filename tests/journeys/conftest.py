@@ -23,8 +23,13 @@ Opener = Callable[..., Page]
 
 
 @pytest.fixture(scope="session")
-def django_db_modify_db_settings(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """SQLite lies in a file: in memory the server's threads would share one connection."""
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """SQLite lies in a file: in memory the server's threads would share one connection.
+
+    On PostgreSQL each worker has a database of its own.
+    """
     if connection.vendor == "sqlite":
         file = tmp_path_factory.mktemp("database") / "journeys.sqlite3"
         connection.settings_dict["TEST"]["NAME"] = str(file)

@@ -24,7 +24,8 @@ from clinic.models.intents import Intent
 from clinic.models.people import Patient, RecordNumber
 from outcomes.core.values import Limb
 from outcomes.management.bench.samples import entries_of
-from outcomes.models.record import Reading, RedFlagCheck
+from outcomes.models.outbox import WaitingSave
+from outcomes.models.record import Reading, RedFlagCheck, VisitDraft
 from outcomes.models.status import EpisodeStatus
 from outcomes.queries.catalogue import measure_version_ids
 from outcomes.services import status
@@ -117,6 +118,32 @@ def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
     return HttpResponseRedirect(f"/visits/{visit.uid}/")
 
 
+def save(request: StaffRequest, uid: UUID) -> HttpResponse:
+    """One text into the draft, with the key and the row that a late save leaves; no merge."""
+    visit = Visit.objects.get(uid=uid)
+    now, number, text = clock.now(), int(request.POST["n"]), request.POST["text"]
+    with transaction.atomic():
+        Intent.objects.create(
+            staff_id=request.staff.pk, key=request.POST["key"], fingerprint="", created_at=now
+        )
+        draft = VisitDraft.objects.select_for_update().get(visit=visit)
+        draft.fields["v:body_mass:none"] = {"text": text, "by": request.staff.pk}
+        draft.version, draft.saved_at = draft.version + 1, now
+        draft.save(update_fields=["fields", "version", "saved_at"])
+        WaitingSave.objects.create(
+            key=request.POST["key"],
+            visit=visit,
+            typed_by_id=request.staff.pk,
+            sheet=request.POST["key"],
+            row="body_mass",
+            number=number,
+            fate="kept",
+            saved_on_device_at=now,
+            received_at=now,
+        )
+    return HttpResponse("kept")
+
+
 @cache
 def _versions() -> Mapping[str, int]:
     return measure_version_ids()
@@ -129,6 +156,7 @@ urlpatterns = [
     path("bench/caseload/", caseload),
     path("bench/patients/<uuid:uid>/", patient),
     path("bench/visits/<uuid:uid>/sign", sign),
+    path("bench/visits/<uuid:uid>/save", save),
     path("bench/echo/", echo),
     path("", include("clinic.urls")),
 ]

@@ -18,7 +18,7 @@ from outcomes.forms.visit_page import VisitPage
 from outcomes.letters import pdf
 from outcomes.letters.content import Edited, Typed
 from outcomes.letters.printing import html_of, sheet_of
-from outcomes.management.bench import arithmetic, evaluating, scenarios, tablet
+from outcomes.management.bench import arithmetic, evaluating, replaying, scenarios, tablet
 from outcomes.management.bench.asking import Ask, Person, Straight, served
 from outcomes.management.bench.baselines import STATUS
 from outcomes.management.bench.counting import Counted, counted, plans
@@ -280,10 +280,17 @@ def symmetry_painted(bench: Bench) -> list[Figure]:
     return tablet.symmetry_painted(rounds=bench.rounds)
 
 
+def replay_200(bench: Bench) -> list[Figure]:
+    """Two hundred saves that waited on a tablet."""
+    opened = (_opened(episode) for episode in bench.unused)
+    return replaying.replay(visits=opened, rounds=bench.rounds)
+
+
 CASES: Final[Mapping[str, Callable[[Bench], list[Figure]]]] = {
     case.__name__: case
     for case in (
         caseload_page, patient_page, sign_visit, letter, caseload_growth, score_koos, symmetry,
         evaluate, visit_short_actions, visit_full_actions, symmetry_painted,
+        replay_200,
     )
 }  # fmt: skip
