@@ -16,6 +16,10 @@ _TELL = """document.addEventListener('securitypolicyviolation', event =>
     window.tellViolation(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`))"""
 
 
+_LEFT_EARLY = "error: An unknown error occurred when fetching the script."
+"""The browser's own word when a page is left, or its network goes, while the worker is fetched."""
+
+
 @dataclass(kw_only=True)
 class Watcher:
     """Collects what a page complains about: policy violations, console errors, uncaught errors.
@@ -40,7 +44,10 @@ class Watcher:
     def unexpected(self) -> list[str]:
         """The complaints that no expected pattern matches."""
         return [
-            text for text in self.complaints if not any(re.search(e, text) for e in self.expected)
+            text
+            for text in self.complaints
+            if not text.startswith(_LEFT_EARLY)
+            and not any(re.search(e, text) for e in self.expected)
         ]
 
     def _violation(self, source: object, text: str) -> None:
