@@ -103,12 +103,14 @@ function holding(part, n) {
   return keeping;
 }
 
-async function answered({ detail: { elt, successful, xhr } }) {
+// An answer takes away what it answers, never what was kept of the row since.
+async function answered({ detail: { elt, requestConfig, successful, xhr } }) {
   if (!elt.matches(PART)) return;
+  const number = Number(requestConfig.parameters.n);
   const item = await held.get(elt)?.catch(() => null);
   if (xhr.status === 401) await forget();
   const asksHere = xhr.status === 409 && !xhr.getResponseHeader("HX-Retarget");
-  if ((successful || asksHere) && item) await drop(item.id, item.number);
+  if ((successful || asksHere) && item) await drop(item.id, number);
   else setTimeout(flush, 1000);
 }
 
