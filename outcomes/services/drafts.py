@@ -77,7 +77,8 @@ def save(
         if whole or keep or take:
             settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
         if number is not None:
-            heard = [WHOLE] if whole else typed.keys() - set(fates["clash"])
+            clean = whole and not fates["clash"]
+            heard = [WHOLE] if clean else typed.keys() - set(fates["clash"])
             _hear(draft=draft, sheet=sheet, names=heard, number=number)
         if texts:
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts)

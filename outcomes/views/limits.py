@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -59,47 +60,38 @@ def confirm(request: StaffRequest, uid: UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def gate_aside(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """A clinician sets the earliest date of a milestone aside, with the reason."""
-    episode = access.episode(request, uid, Action.SET_LIMIT)
-    found, facts = service.gate_today(episode=episode, milestone=code)
-    form = AsideForm(request.POST or None, initial={"seen": episode.version})
-    answer = attempt(
-        form,
-        lambda: service.set_gate_aside(
-            actor=request.actor,
-            episode=episode,
-            milestone=code,
-            **form.typed(("key", "seen", "reason")),
-        ),
-    )
-    said = earliest_words(found=found, facts=facts, on=clock.today(episode.site))
-    context = {
-        "episode": episode,
-        "what": f"{found.milestone.label}: {said}",
-        "back": reverse("milestone", args=[episode.uid, code]),
-    }
-    return answer or form_page(request, "clinic/set_aside.html", form, context)
+    return _gate(request, uid, code, AsideForm, service.set_gate_aside)
 
 
 @require_http_methods(["GET", "POST"])
 def gate_back(request: StaffRequest, uid: UUID, code: str) -> HttpResponse:
     """The earliest date of a milestone counts again, with the clinician's reason."""
+    return _gate(request, uid, code, TakeBackForm, service.take_gate_back, again=True)
+
+
+def _gate(
+    request: StaffRequest,
+    uid: UUID,
+    code: str,
+    asks: type[AsideForm | TakeBackForm],
+    act: Callable[..., str],
+    *,
+    again: bool = False,
+) -> HttpResponse:
+    """One act on the earliest date of a milestone. ``again``: it is to count again."""
     episode = access.episode(request, uid, Action.SET_LIMIT)
     found, facts = service.gate_today(episode=episode, milestone=code)
-    form = TakeBackForm(request.POST or None, initial={"seen": episode.version})
+    form = asks(request.POST or None, initial={"seen": episode.version})
+    typed = ("key", "seen", "reason")
     answer = attempt(
         form,
-        lambda: service.take_gate_back(
-            actor=request.actor,
-            episode=episode,
-            milestone=code,
-            **form.typed(("key", "seen", "reason")),
-        ),
+        lambda: act(actor=request.actor, episode=episode, milestone=code, **form.typed(typed)),
     )
     said = earliest_words(found=found, facts=facts, on=clock.today(episode.site))
     context = {
         "episode": episode,
         "what": f"{found.milestone.label}: {said}",
         "back": reverse("milestone", args=[episode.uid, code]),
-        "again": True,
+        "again": again,
     }
     return answer or form_page(request, "clinic/set_aside.html", form, context)

@@ -303,3 +303,14 @@ def test_a_clash_whose_answer_was_lost_is_still_asked(
     assert send(item).json() == {"fate": "clash"}
     assert WaitingSave.objects.get().fields == {FLEXION: {"typed": "134", "shown": ""}}
     assert texts(visit) == {FLEXION: "131"}
+
+
+def test_a_whole_form_that_clashed_and_was_not_answered_is_asked_about_all_the_same(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    there = Tablet(cast, visit, who=cast.colleague)
+    there.page.type({FLEXION: "131"}).save()
+    tablet.page.type({FLEXION: "134"})
+    item = tablet.sealed("knee_flexion")
+    assert tablet.page.save(n="9").status_code == 409  # the tablet never hears of it
+    assert send(item).json() == {"fate": "clash"}
