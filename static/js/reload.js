@@ -73,11 +73,21 @@ async function prepare() {
     keepFiles().catch(() => {}); // rows may have come
     keepPage();
   });
-  await navigator.serviceWorker.register(form.dataset.worker, { scope: "/", updateViaCache: "none" });
   if (document.readyState !== "complete") {
     await new Promise((resolve) => addEventListener("load", resolve, { once: true }));
   }
-  await keepFiles();
+  await workerReady(1000);
+}
+
+// The network can fail for a moment: then once more after a pause, each twice as long.
+async function workerReady(pause) {
+  try {
+    const { worker } = form.dataset;
+    await navigator.serviceWorker.register(worker, { scope: "/", updateViaCache: "none" });
+    await keepFiles();
+  } catch {
+    setTimeout(workerReady, pause, Math.min(2 * pause, 60000));
+  }
 }
 
 // Without network.

@@ -19,11 +19,15 @@ pytestmark = pytest.mark.journey
 
 FLEXION = "v:knee_flexion:right"
 READY = """async () => {
-  await navigator.serviceWorker.ready;
   const shell = document.getElementById('ledger').dataset.shell;
-  for (const address of [shell, '/static/js/find.js']) {
-    while (!(await caches.match(address))) await new Promise(r => setTimeout(r, 50));
+  const end = performance.now() + 20000;
+  const there = async () => await navigator.serviceWorker.getRegistration() &&
+    await caches.match(shell) && await caches.match('/static/js/find.js');
+  while (!(await there())) {
+    if (performance.now() > end) throw new Error('the shell was not kept within 20 s');
+    await new Promise(r => setTimeout(r, 50));
   }
+  await navigator.serviceWorker.ready;
 }"""
 READ_ALL = """async () => {
   const found = [{...localStorage}, {...sessionStorage}, await caches.keys()];

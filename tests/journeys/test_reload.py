@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.http import HttpResponse
+from django.shortcuts import render
 from playwright.sync_api import Page, expect
 
 from clinic.models.care import Visit
+from outcomes.views import shell
 from tests.cast import MOMENT, PASSWORD, Cast
 from tests.journeys.browser import Watcher, press, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
@@ -229,4 +232,23 @@ def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, setti
     settings.RELOAD_WITHOUT_NETWORK = False
     page.reload()
     comes_to(page, WORKERS, [0, 0])
+    shows_ines(page)
+
+
+def test_a_worker_that_could_not_be_fetched_is_asked_for_again(
+    tablet: Page, cast: Cast, visit: Visit, watcher: Watcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watcher.expect("bad HTTP response code")
+    answers: list[HttpResponse] = []
+
+    def first_out_of_order(*rendered: Any, **named: Any) -> HttpResponse:
+        answers.append(render(*rendered, **named) if answers else HttpResponse(status=503))
+        return answers[-1]
+
+    monkeypatch.setattr(shell, "render", first_out_of_order)
+    page = open_ledger(tablet, cast, visit).page
+    page.evaluate(READY)
+    assert [answer.status_code for answer in answers[:2]] == [503, 200]
+    page.context.set_offline(True)
+    page.reload()
     shows_ines(page)

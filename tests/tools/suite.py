@@ -1,8 +1,8 @@
 """Everything that must hold before a change lands, in order; `./run test` calls this.
 
 Each step prints one line with its seconds. A step that fails prints what it said, and the rest run
-all the same. A step that cannot run here says why; where CI=true that is a failure, and so is a
-skipped test.
+all the same; one that does not end in time is ended and has failed. A step that cannot run here
+says why; where CI=true that is a failure, and so is a skipped test.
 """
 
 import os
@@ -11,9 +11,10 @@ import secrets
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Mapping, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from tests.tools.cluster import cluster
 CI = os.environ.get("CI") == "true"
 BIN = Path(sys.executable).parent
 MEMORY = "sqlite://:memory:"
+LIMIT = 25 * 60  # seconds for one step
 _CLOSING = re.compile(r"\d+ (passed|failed|error|errors|skipped|deselected)\b.* in [\d.]+s")
 
 
@@ -70,8 +72,9 @@ def all_steps(*, postgresql: str) -> list[Step]:
 
     What asks for no database runs once, with SQLite.
     """
-    again = ("-n", "auto", "-m", "database and not journey")
-    screens = ("-n", "auto", "--dist", "loadfile", "-m", "journey")
+    workers = ("-n", "auto", "--max-worker-restart=0")
+    again = (*workers, "-m", "database and not journey")
+    screens = (*workers, "--dist", "loadfile", "-m", "journey")
     no_server = "" if postgresql else "PostgreSQL's server programs were not found"
     no_browser = "" if programs.chromium() else "Chromium was not found"
     return [
@@ -87,7 +90,7 @@ def all_steps(*, postgresql: str) -> list[Step]:
             ALLOWED_HOSTS="clinic.example",
             DATABASE_URL="postgres://kneeledger@localhost/kneeledger",
         ),
-        _tests("unit tests on SQLite", "-n", "auto", url=MEMORY),
+        _tests("unit tests on SQLite", *workers, url=MEMORY),
         _tests("unit tests on PostgreSQL", *again, url=postgresql, missing=no_server),
         _tests("browser journeys", *screens, url=postgresql or MEMORY, missing=no_browser),
     ]
@@ -112,6 +115,7 @@ def run(step: Step) -> Outcome:
 
 
 def _call(step: Step) -> tuple[int, list[str]]:
+    """Its exit code and what it said; after the limit it is ended with all that it started."""
     environment = {**os.environ, "KNEELEDGER_PROFILE": "local", **step.environment}
     said = []
     with subprocess.Popen(
@@ -122,13 +126,27 @@ def _call(step: Step) -> tuple[int, list[str]]:
         stderr=subprocess.STDOUT,
         text=True,
         errors="replace",
+        start_new_session=True,
     ) as process:
-        assert process.stdout is not None
-        for line in process.stdout:
-            said.append(line)
-            if sys.stdout.isatty():
-                print(".", end="", flush=True)
+        end = threading.Timer(LIMIT, _end, [process.pid])
+        end.start()
+        try:
+            assert process.stdout is not None
+            for line in process.stdout:
+                said.append(line)
+                if sys.stdout.isatty():
+                    print(".", end="", flush=True)
+        except BaseException:
+            _end(process.pid)
+            raise
+        finally:
+            end.cancel()
     return process.returncode, said
+
+
+def _end(group: int) -> None:
+    with suppress(ProcessLookupError):
+        os.killpg(group, signal.SIGKILL)
 
 
 def main(arguments: Sequence[str]) -> int:
