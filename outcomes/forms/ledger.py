@@ -72,7 +72,11 @@ class LedgerForm:
         """The rows, parsed."""
         sheet = self.sheet
         found = tests_of(
-            measures=sheet.measures, texts=self.texts, asked=sheet.asked, off=sheet.off
+            measures=sheet.measures,
+            texts=self.texts,
+            asked=sheet.asked,
+            off=sheet.off,
+            last=sheet.last,
         )
         return tuple(replace(test, testers=self._testers(test)) for test in found)
 

@@ -23,11 +23,13 @@ class VisitDraft(models.Model):
     "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``.
     Drafts never reach charts, results or letters. ``heard`` is the newest number that each page
     sent, by field ("" for its whole form): what comes after it with a lower one is older.
+    ``also`` is what the visit asks beyond the set of its week, fixed with the first word.
     """
 
     visit = models.OneToOneField("clinic.Visit", on_delete=models.PROTECT, related_name="draft")
     fields = models.JSONField(default=dict)
     heard = models.JSONField(default=dict)
+    also = models.JSONField(null=True)
     version = models.PositiveIntegerField(default=1)
     opened_at = models.DateTimeField()
     saved_at = models.DateTimeField()

@@ -19,6 +19,8 @@ from clinic.services import acts
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
 from outcomes.queries.clashes import Clash
+from outcomes.queries.visit import VisitSheet
+from outcomes.queries.visit_asks import due_json
 
 Fate = Literal["same", "write", "clash", "elsewhere"]
 WHOLE: Final = ""
@@ -136,9 +138,16 @@ def _locked(*, visit_id: int) -> VisitDraft:
         raise Conflict("This visit is not open any more. Open the page afresh to see it.")
     now = clock.now()
     draft, _ = VisitDraft.objects.get_or_create(
-        visit_id=visit_id, defaults={"opened_at": now, "saved_at": now}
+        visit_id=visit_id,
+        defaults={"opened_at": now, "saved_at": now, "also": lambda: _also(visit_id=visit_id)},
     )
     return draft
+
+
+def _also(*, visit_id: int) -> list[dict[str, str]]:
+    """What the visit asks beyond the set of its week, as the first word finds it."""
+    visit = Visit.objects.select_related("patient", "site").get(pk=visit_id)
+    return [due_json(due) for due in VisitSheet(visit).also_now]
 
 
 def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -> None:
