@@ -263,8 +263,9 @@ def _planned(*, facts: Mapping[int, EpisodeFacts]) -> dict[int, Planned]:
 def due_words(*, due: Due, on: date) -> str:
     """Why it is asked for, in one short line."""
     day = words.short_day(due.on, today=on)
-    said = "Out of date since" if due.because is Because.OUT_OF_DATE else "Planned on"
-    return f"{said} {day}: {due.of}"
+    if due.because is Because.OUT_OF_DATE:
+        return f"Out of date since {day} for {due.of}"
+    return f"Planned on {day}: {due.of}"
 
 
 def due_json(due: Due) -> Json:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from outcomes.core.due import Because, Due, for_step, out_of_date, to_look_again, to_recheck
 from outcomes.core.judge import judge_protocol
@@ -48,7 +49,9 @@ def test_a_member_of_a_group_that_is_met_is_not_needed():
         protocol=replace(judged, milestones=(milestone,), last_by_goal={}),
         catalogue=CATALOGUE, readings=(), facts=facts(), restrictions=(), on=DAY,
     )[0]  # fmt: skip
-    asked = {"milestone": found, "readings": (), "planned_on": DAY, "again_on": DAY}
+    asked: dict[str, Any] = {
+        "milestone": found, "readings": (), "planned_on": DAY, "again_on": DAY,
+    }  # fmt: skip
     members = {one.measure for one in milestone.criteria if one.code in group.of}
     open_ones = {due.measure for due in to_recheck(**asked)}
     assert members <= open_ones

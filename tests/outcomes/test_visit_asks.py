@@ -74,7 +74,7 @@ def test_the_page_asks_the_week_then_what_is_stale_then_what_was_planned(week_30
     assert rows[-4:] == ["body_mass", HOLD, PLANK, LATERAL]
     assert len(rows) == 18 + 3
     hints = {
-        HOLD: "Out of date since 8 Nov: Step-down work",
+        HOLD: "Out of date since 8 Nov for Step-down work",
         PLANK: "Planned on 11 Nov: Hip control",
         LATERAL: "Planned on 4 Nov: look again",
     }
@@ -101,7 +101,7 @@ def test_the_page_asks_the_week_then_what_is_stale_then_what_was_planned(week_30
 
 def test_what_was_measured_since_or_lies_ahead_is_not_asked(week_30: Cast) -> None:
     visit = open_visit(week_30)
-    stale = (HOLD, "Out of date since 8 Nov: Step-down work")
+    stale = (HOLD, "Out of date since 8 Nov for Step-down work")
     assert why(visit) == [stale]
     answered(week_30, look_again_on=TODAY + timedelta(days=1))
     PlanStepFactory(episode=week_30.episode, level="side_plank", since=TODAY)
@@ -127,7 +127,7 @@ def test_a_decision_that_is_to_be_looked_at_again_asks_for_what_it_left_open(
     client = signed_in(week_30.clinician)
     assert client.post(f"/episodes/{episode.uid}/decisions", data).status_code == 302
     due = TODAY + timedelta(days=21)
-    running = (LATERAL, "Out of date since 30 Sep: Running")
+    running = (LATERAL, "Out of date since 30 Sep for Running")
     assert why(open_visit(week_30, date=due - timedelta(days=1))) == [running]
     later = open_visit(week_30, date=due)
     assert why(later) == [running, (HOLD, "Planned on 25 Nov: Step-down work")]
@@ -138,5 +138,5 @@ def test_a_decision_that_is_to_be_looked_at_again_asks_for_what_it_left_open(
 def test_a_test_that_a_limit_holds_is_shown_as_held(week_30: Cast) -> None:
     limit(week_30, kind="weight_bearing", limit="10 kg", since=TODAY, until=None)
     row = row_of(Paper(signed_in(week_30.clinician), open_visit(week_30)).response, HOLD)
-    assert "Out of date since 8 Nov: Step-down work" in row
+    assert "Out of date since 8 Nov for Step-down work" in row
     assert "held: open to log" in row
