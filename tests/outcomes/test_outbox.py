@@ -19,7 +19,9 @@ from clinic.models.care import Visit
 from clinic.models.places import Membership
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
+from outcomes.models.status import EpisodeStatus
 from outcomes.services import outbox
+from outcomes.services.status import rebuild
 from tests.cast import MOMENT, Cast
 from tests.outcomes.paper import Paper, key, open_visit
 from tests.web import signed_in, words_of
@@ -201,12 +203,27 @@ def test_late_typing_of_a_signed_visit_is_read_once_and_leaves_a_trace(
     tablet.page.type({FLEXION: "134"})
     item = tablet.sealed("knee_flexion")
     _signed(cast, visit)
+    more = tablet.page.type({FLEXION: "135"}) and tablet.sealed("knee_flexion")
     send(item)
+    kept = EpisodeStatus.objects.get(episode=cast.episode)
+    send(more)
+    again = EpisodeStatus.objects.get(episode=cast.episode)
+    told = (
+        "Typed without network at the visit of 25 Nov 2026, not in the record: "
+        "read it on that visit’s page"
+    )
+    assert (kept.look_sentence, kept.looks, kept.body) == (told, 1, again.body)
+    rebuild(episode_ids=[cast.episode.pk])
+    assert EpisodeStatus.objects.get(episode=cast.episode).body == again.body
     client, address = signed_in(cast.clinician), f"/visits/{visit.uid}/"
-    assert "Flexion, right: 134 Tess Okafor, 24 Nov 2025, 16:00" in words_of(client.get(address))
+    looks = [f"/patients/{cast.ines.uid}/", "/caseload/"]
+    assert [told in words_of(client.get(page)) for page in looks] == [True, True]
+    assert "Flexion, right: 135 Tess Okafor, 24 Nov 2025, 16:00" in words_of(client.get(address))
     form = {"key": key()}
     assert [client.post(f"{address}late/seen", form).status_code for _ in range(2)] == [302, 302]
-    assert "134" not in words_of(client.get(address))
+    assert "135" not in words_of(client.get(address))
+    assert [told in words_of(client.get(page)) for page in looks] == [False, False]
+    assert EpisodeStatus.objects.get(episode=cast.episode).looks == 0
     acts = AuditEntry.objects.filter(act="settle_late_typing").values_list("subject_ids")
     assert list(acts) == [([visit.pk],)]
 
