@@ -178,7 +178,7 @@ class VisitSheet:
             rules=self.in_force,
             on=self.visit.date,
         )
-        return asked_beyond(knees=knees, there=self.set_of_week)
+        return asked_beyond(knees=knees, there=self.set_of_week) if knees else ()
 
     @cached_property
     def set_of_week(self) -> frozenset[str]:
@@ -261,15 +261,24 @@ class VisitSheet:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ToInsert:
+    """An entry, who typed it (None: whoever signs), and when a tablet without network kept it."""
+
+    entry: Entry
+    author: int | None
+    saved_on_device_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class ToSign:
-    """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
+    """Everything of a visit that is to be signed: entries and red flags.
 
     ``measured_at`` is the moment typed from paper; None takes the visit's own.
     ``rules`` are the catalogue and protocols that the entries were taken with; ``asked`` is the
     red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
 
-    entries: tuple[tuple[Entry, int | None], ...]
+    entries: tuple[ToInsert, ...]
     rules: InForce
     asked: str
     answers: Mapping[str, bool]

@@ -105,8 +105,12 @@ def knees_of(
     rules: InForce,
     on: date,
 ) -> list[Knee]:
-    """The followed knees that are in active care. Three statements, and those of the scores."""
-    active = [one for one in episodes if one.care_state == ACTIVE]
+    """The followed knees that are in active care. Three statements, and those of the scores.
+
+    One whose protocol is not kept asks for nothing: a save must not fail over it.
+    """
+    there = [one for one in episodes if one.protocol in rules.protocols]
+    active = [one for one in there if one.care_state == ACTIVE]
     if not active:
         return []
     week_of = {one.pk: week for one, week in zip(episodes, weeks, strict=True)}

@@ -149,6 +149,9 @@ def _merged(*, actor: Actor, given: Pass, visit: Visit, save: Save) -> tuple[str
             shown=save.shown,
             sheet=given.sheet,
             number=save.number,
+            saved_on_device_at=drafts.held(
+                save.saved_on_device_at, earliest=given.opened_at, latest=clock.now()
+            ),
         )
     except Conflict:
         return late, changed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import timedelta
+from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 from uuid import UUID, uuid4
@@ -99,6 +99,37 @@ def test_a_save_is_attributed_by_its_pass_and_has_one_effect_however_often_it_co
     assert draft.version == VisitDraft.objects.get().version
 
 
+def test_the_moment_on_the_tablet_is_kept_within_what_the_servers_clock_bears_out(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    received, typed = MOMENT + timedelta(minutes=3), MOMENT + timedelta(minutes=2)
+    true = int(typed.timestamp()) * 1000
+    clocks = {
+        FLEXION: (true, typed),
+        "v:knee_flexion:left": (-(10**20), MOMENT),
+        "v:pain_worst_24h:right": (10**30, received),
+    }
+    for name, (at, _) in clocks.items():
+        row = name.split(":")[1]
+        with clock.held_at(received):
+            tablet.page.type({name: "4" if "pain" in name else "134"})
+            assert send(tablet.sealed(row, at=at)).json() == {"fate": "kept"}
+    fields = VisitDraft.objects.get().fields
+    moments = {name: moment for name, (_, moment) in clocks.items()}
+    assert {n: datetime.fromisoformat(fields[n]["device"]) for n in clocks} == moments
+    page = Paper(signed_in(cast.clinician), visit)
+    with clock.held_at(received + timedelta(minutes=1)):
+        page.type({"v:effusion:right": "trace", "f:none": "1"}).sign()
+    rows = Reading.objects.values_list("measure", "limb", "saved_on_device_at")
+    kept = {f"v:{measure}:{limb}": at for measure, limb, at in rows}
+    assert kept == {**moments, "v:effusion:right": None}
+    shown = words_of(page.client.get(f"/readings/{Reading.objects.get(value=4).pk}/"))
+    assert (
+        "entered: Tess Okafor measured 25 Nov 2026, 09:00, saved on the tablet 09:03, "
+        "recorded 09:04"
+    ) in shown
+
+
 def test_what_no_page_of_ours_sealed_is_refused_and_nothing_is_kept(tablet: Tablet) -> None:
     tablet.page.type({FLEXION: "134"})
     good = tablet.sealed("knee_flexion")
@@ -115,7 +146,7 @@ def test_what_no_page_of_ours_sealed_is_refused_and_nothing_is_kept(tablet: Tabl
         tablet.sealed("knee_flexion", typed={FLEXION: 134}),
         tablet.sealed("knee_flexion", typed={FLEXION: "1" * 301}),
         tablet.sealed("knee_flexion", was='{"DROP": ""}'),
-        tablet.sealed("knee_flexion", at=10**30),
+        tablet.sealed("knee_flexion", at="noon"),
     ]
     assert [send(item).status_code for item in bad] == [422] * len(bad)
     assert (VisitDraft.objects.count(), WaitingSave.objects.count()) == (0, 0)
@@ -160,6 +191,8 @@ def test_the_own_text_can_be_kept_instead(cast: Cast, visit: Visit, tablet: Tabl
     send(tablet.sealed("knee_flexion"))
     Paper(there.page.client, visit).save(keep=FLEXION)
     assert texts(visit)[FLEXION] == "134"
+    kept = VisitDraft.objects.get().fields[FLEXION]
+    assert datetime.fromisoformat(kept["device"]) == visit.opened_at
     assert WaitingSave.objects.get().open is False
 
 
@@ -203,7 +236,8 @@ def test_late_typing_of_a_signed_visit_is_read_once_and_leaves_a_trace(
     tablet.page.type({FLEXION: "134"})
     item = tablet.sealed("knee_flexion")
     _signed(cast, visit)
-    more = tablet.page.type({FLEXION: "135"}) and tablet.sealed("knee_flexion")
+    tablet.page.type({FLEXION: "135"})
+    more = tablet.sealed("knee_flexion")
     send(item)
     kept = EpisodeStatus.objects.get(episode=cast.episode)
     send(more)
