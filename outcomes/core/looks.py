@@ -94,6 +94,7 @@ def reasons_from(
     if facts.care_state in WITH_DUTIES:
         found += _red_flags(red_flags=red_flags, on=on)
         found += _unsigned(visits=visits, on=on)
+        found += _late(visits=visits)
         found += event_reasons(facts=facts, events=events, red_flags=red_flags, on=on)
     if facts.care_state in WITH_TESTS:
         found += test_reasons(
@@ -163,6 +164,23 @@ def _unsigned(*, visits: VisitFacts, on: date) -> list[Reason]:
             size=_event(visits.unsigned_since),
             since=start,
             facts={"on": visits.unsigned_since.isoformat()},
+            alarm=False,
+        )
+    ]
+
+
+def _late(*, visits: VisitFacts) -> list[Reason]:
+    """It ends once it has been read and entered where it belongs; a later text is a new matter."""
+    late = visits.late_typing
+    if late is None:
+        return []
+    return [
+        Reason(
+            code="late_typing",
+            rank=60,
+            size=_event(late.came_on),
+            since=late.oldest_on,
+            facts={"on": late.oldest_on.isoformat(), "more": str(late.visits - 1)},
             alarm=False,
         )
     ]

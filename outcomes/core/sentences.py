@@ -118,6 +118,12 @@ def _unsigned(facts: Facts) -> str:
     return f"Visit of {_day(facts, 'on')} not signed"
 
 
+def _late(facts: Facts) -> str:
+    more = f" and at {facts['more']} more" if facts["more"] != "0" else ""
+    where = f"at the visit of {_day(facts, 'on')}{more}"
+    return f"Typed without network {where}, not in the record: read it on that visit’s page"
+
+
 def _limits(facts: Facts) -> str:
     return not_confirmed(procedure=facts["procedures"])
 
@@ -171,6 +177,7 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "quadriceps_fall": _quadriceps_alone,
     "no_visit": _no_visit,
     "unsigned_visit": _unsigned,
+    "late_typing": _late,
     "limits_not_confirmed": _limits,
     "limit_ends": _limit_ends,
     "no_baseline": _baseline,

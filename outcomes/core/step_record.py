@@ -39,6 +39,11 @@ RECENT_DAYS: Final = 14
 """How old a pain, an effusion or a soreness may be to speak for a step (setting of this house)."""
 
 
+def graft_of(*, facts: EpisodeFacts) -> str:
+    """The graft; unknown where it is not stated, and empty where none was taken."""
+    return (facts.graft or UNKNOWN) if facts.kind in WITH_GRAFT else ""
+
+
 @dataclass(frozen=True, kw_only=True)
 class StepRecord:
     """The record of one patient up to a day: what was measured, what happened, what is limited."""
@@ -76,7 +81,7 @@ class StepRecord:
     @property
     def graft(self) -> str:
         """The graft; unknown where it is not stated, and empty where none was taken."""
-        return (self.facts.graft or UNKNOWN) if self.facts.kind in WITH_GRAFT else ""
+        return graft_of(facts=self.facts)
 
     def mine(self, *, code: str) -> list[Reading]:
         """Values of the involved limb, or of none where the measure has none, newest first.

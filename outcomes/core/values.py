@@ -323,17 +323,29 @@ class Event:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class LateTyping:
+    """Texts outside the record: of how many closed visits, the oldest one's date, and the day on
+    which the newest text came (of UTC: it tells only that more has come)."""
+
+    visits: int
+    oldest_on: date
+    came_on: date
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class VisitFacts:
     """What the core must know of the visits of an episode.
 
     Dates: last one that took place, latest one booked, oldest one not signed, episode taken on.
-    ``unconfirmed``: procedures whose surgeon's limits nobody has confirmed.
+    ``late_typing``: what was typed without network came after a visit was closed, and nobody has
+    read it. ``unconfirmed``: procedures whose surgeon's limits nobody has confirmed.
     """
 
     last_on: date | None = None
     booked_on: date | None = None
     unsigned_since: date | None = None
     followed_since: date | None = None
+    late_typing: LateTyping | None = None
     unconfirmed: tuple[Unconfirmed, ...] = ()
 
     @property

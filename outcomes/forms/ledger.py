@@ -6,9 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from clinic import clock
+from outcomes.core.entries import Entry
 from outcomes.core.readings import far_apart
 from outcomes.core.values import Limb, Reading
 from outcomes.forms.ledger_add import AddGroup, addable_of
@@ -26,7 +28,7 @@ from outcomes.forms.ledger_rows import Drawing, Row
 from outcomes.forms.ledger_tests import Test, swap_of, tests_of
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.queries.clashes import Clash
-from outcomes.queries.visit import ToSign, VisitSheet
+from outcomes.queries.visit import ToInsert, ToSign, VisitSheet
 
 PART = {"choice": "x", "lever": "a", "status": "s", "reason": "w"}
 
@@ -72,7 +74,11 @@ class LedgerForm:
         """The rows, parsed."""
         sheet = self.sheet
         found = tests_of(
-            measures=sheet.measures, texts=self.texts, asked=sheet.asked, off=sheet.off
+            measures=sheet.measures,
+            texts=self.texts,
+            asked=sheet.asked,
+            off=sheet.off,
+            last=sheet.last,
         )
         return tuple(replace(test, testers=self._testers(test)) for test in found)
 
@@ -113,9 +119,7 @@ class LedgerForm:
         """What signing would insert, each entry with the person who typed it."""
         return ToSign(
             entries=tuple(
-                (entry, self._author(test, entry.limb))
-                for test in self.tests
-                for entry in test.entries
+                self._to_insert(test, entry) for test in self.tests for entry in test.entries
             ),
             rules=self.sheet.in_force,
             asked=self.flags.form,
@@ -131,8 +135,22 @@ class LedgerForm:
         holder = self.sheet.visit.clinician_id or 0
         return {entry.limb: self._author(test, entry.limb) or holder for entry in test.entries}
 
+    def _to_insert(self, test: Test, entry: Entry) -> ToInsert:
+        """An entry with its author, and when its newest value waited on a tablet."""
+        kept = (self._newest(test, entry.limb) or {}).get("device")
+        return ToInsert(
+            entry=entry,
+            author=self._author(test, entry.limb),
+            saved_on_device_at=datetime.fromisoformat(kept) if kept else None,
+        )
+
     def _author(self, test: Test, limb: Limb) -> int | None:
         """Who typed the value that counts: the last author of the cell's newest value field."""
+        newest = self._newest(test, limb)
+        return None if newest is None else int(newest["by"])
+
+    def _newest(self, test: Test, limb: Limb) -> Mapping[str, Any] | None:
+        """The cell's newest value field as the draft keeps it."""
         draft = self.sheet.draft
         if draft is None:
             return None
@@ -140,8 +158,7 @@ class LedgerForm:
         names += [cell_name("x", test.row, limb), cell_name("s", test.row, limb)]
         names += [detail_name(test.row, limb, item.code) for item in test.measure.items]
         found = [draft.fields[name] for name in names if draft.fields.get(name, {}).get("text")]
-        newest = max(found, key=lambda field: field["version"], default=None)
-        return None if newest is None else int(newest["by"])
+        return max(found, key=lambda field: field["version"], default=None)
 
     @cached_property
     def wrongs(self) -> list[Wrong]:

@@ -23,6 +23,7 @@ from outcomes.forms.ledger_fields import Field, was_of
 from outcomes.forms.ledger_tests import BOTH, Test
 from outcomes.queries.clashes import Clash
 from outcomes.queries.visit import VisitSheet
+from outcomes.queries.visit_asks import due_words
 
 TRACE = 1
 
@@ -34,6 +35,7 @@ class Row:
     ``tools_open``: a condition is missing, or something became of the test.
     ``carried``: the value that still counts, with its date; the row is folded behind it.
     ``held``: why a surgeon's limit holds the test back, in sentences.
+    ``due``: why it is asked for where it is not of the week's set.
     ``seen``: what else is seen in the task that this row leads, ``seen_open`` once it is typed.
     """
 
@@ -54,6 +56,7 @@ class Row:
     again: str
     carried: str = ""
     held: tuple[str, ...] = ()
+    due: str = ""
     seen: tuple[Row, ...] = ()
     seen_open: bool = False
     was: str = ""
@@ -119,6 +122,7 @@ class Drawing:
             again=self._again(test),
             carried=self._carried(test),
             held=self._held(test.measure),
+            due=self._due(test),
         )
         return self._with_drafts(self._with_seen(row))
 
@@ -154,6 +158,13 @@ class Drawing:
         """Why the test is held, over the followed knees; a whole-person test by either."""
         found = [why.get(measure.code, ()) for why in self.sheet.holds.values()]
         return tuple(dict.fromkeys(chain.from_iterable(found)))
+
+    def _due(self, test: Test) -> str:
+        """Why the first test of a measure is asked for, where that is not the week."""
+        if test.row != test.measure.code:
+            return ""
+        found = [due for due in self.sheet.also if due.measure == test.row]
+        return "".join(due_words(due=due, on=self.sheet.visit.date) for due in found)
 
     def _order(self, measure: Measure) -> tuple[Limb, ...]:
         """Other side first, then operated; with two followed knees left first."""

@@ -99,15 +99,17 @@ def tests_of(
     texts: Mapping[str, str],
     asked: Collection[str],
     off: Collection[str],
+    last: Sequence[str],
 ) -> tuple[Test, ...]:
     """The rows of a visit in their order: the measures asked for, and those typed in or added.
 
     What is seen in one task follows the row that leads it, without the measures that are ``off``.
+    Those of ``last`` stand behind all others.
     """
     rows = set(asked)
     rows |= {name.split(":")[1] for name in texts if ":" in name and not name.startswith("f:")}
     typed = {code for code, measure in measures.items() if measure.typed}
-    known = rows_of(rows=rows, codes=typed, off=off)
+    known = rows_of(rows=rows, codes=typed, off=off, last=last)
     found = [test_of(row=row, measures=measures, texts=texts) for row in known]
     twice = Counter(name for test in found for name in _names(test))
     return tuple(_refuse_twice(test=test, twice=twice) for test in _with_conditions(found))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from typing import Any
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
 from uuid import UUID
 
 from django.http import QueryDict
@@ -14,6 +14,8 @@ from clinic.http import Unprocessable
 from outcomes.forms.ledger_fields import cleaned, shown_of
 from outcomes.queries.clashes import Save
 
+EARLIEST: Final = datetime(1970, 1, 1, tzinfo=UTC)
+MOST: Final = (datetime(3000, 1, 1, tzinfo=UTC) - EARLIEST) // timedelta(milliseconds=1)
 AGAIN = "This did not come from a page of this clinic. Type it again on the visit's page."
 
 
@@ -38,13 +40,14 @@ def sent_of(data: QueryDict) -> Sent:
 def row_of(text: bytes) -> Save:
     """Read an opened item: ``{"row", "n", "at", "was", "typed"}``.
 
-    ``at`` is the tablet's clock in milliseconds since 1970, kept and never trusted. Only fields
-    that ``was`` names count. Raises ``Unprocessable`` for what no page of ours seals.
+    ``at`` is the tablet's clock in milliseconds since 1970, kept and never trusted: one that no
+    calendar has is taken as the nearest of the years 1970 to 2999. Only fields that ``was`` names
+    count. Raises ``Unprocessable`` for what no page of ours seals.
     """
     try:
         found: dict[str, Any] = json.loads(text)
         number, row = int(found["n"]), str(found["row"])
-        at = datetime.fromtimestamp(int(found["at"]) / 1000, UTC)
+        at = EARLIEST + timedelta(milliseconds=min(max(int(found["at"]), 0), MOST))
         typed, was = dict(found["typed"]), str(found["was"])
     except (ValueError, KeyError, TypeError, OverflowError, OSError):
         raise Unprocessable(AGAIN) from None

@@ -7,7 +7,7 @@ task), ``trunk_lean-lateral_heel_touch-2`` (in the second test of it).
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -69,16 +69,26 @@ def named(row: str) -> RowName:
     return found
 
 
-def rows_of(*, rows: Collection[str], codes: Collection[str], off: Collection[str]) -> list[str]:
+def rows_of(
+    *,
+    rows: Collection[str],
+    codes: Collection[str],
+    off: Collection[str],
+    last: Sequence[str] = (),
+) -> list[str]:
     """These rows in the order of a visit, each with the row that leads it and what is seen with it.
 
     Only ``codes`` have rows. What is ``off`` is not seen with another; named itself, it stays.
+    The measures of ``last`` stand behind all others, in their own order.
     """
     given = {row for row in rows if (name := row_name(row)) and name.code in codes}
     leads = {named(row).lead for row in given}
     seen = {row for lead in leads for row in named(lead).seen if named(row).code not in off}
     found = {row for row in given | leads | seen if named(row).code in codes}
-    return sorted(found, key=lambda row: named(row).place)
+    behind = {code: place for place, code in enumerate(last, start=1)}
+    return sorted(
+        found, key=lambda row: (behind.get(named(named(row).lead).code, 0), named(row).place)
+    )
 
 
 def _written(code: str, task: str, number: int) -> str:

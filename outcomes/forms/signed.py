@@ -162,11 +162,27 @@ def steps_of(*, rows: Sequence[Reading], measure: Measure, zone: str) -> list[St
             more=tuple(more_words(row=row, measure=measure)),
             reason=row.reason,
             by=row.recorded_by.full_name,
-            at=words.moment(row.recorded_at, zone=zone),
+            at=_when(row=row, zone=zone),
             limb="" if row.limb == "none" else row.limb,
         )
         for row in reversed(rows)
     ]
+
+
+def _when(*, row: Reading, zone: str) -> str:
+    """When it was measured, kept by a tablet without network, and recorded; of a later step, when
+    that was recorded. A day is named once."""
+    recorded = words.moment(row.recorded_at, zone=zone)
+    if row.kind != "entered":
+        return recorded
+    steps = [("measured", row.measured_at), ("saved on the tablet", row.saved_on_device_at)]
+    told, day = [], ""
+    for said, at in [*steps, ("recorded", row.recorded_at)]:
+        if at is not None:
+            full = words.moment(at, zone=zone)
+            told.append(f"{said} {full.removeprefix(day)}")
+            day = full.rpartition(" ")[0] + " "
+    return ", ".join(told)
 
 
 class SignedPage:

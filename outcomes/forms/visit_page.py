@@ -73,6 +73,7 @@ class VisitPage:
         """The same ledger without its patient."""
         return Shell(
             rows=tuple(test.row for test in self.form.leading),
+            last=self.sheet.last,
             knees=tuple(knee.limb for knee in self.sheet.knees),
             short=self.flags.short,
             mark=mark_of(rules=self.sheet.in_force),

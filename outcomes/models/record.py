@@ -20,14 +20,17 @@ class VisitDraft(models.Model):
 
     ``fields`` maps a form field's name to its typed text, version, last author and all authors,
     and the page (``sheet``) that wrote it: ``{"v:knee_flexion:left": {"text": "128",
-    "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``.
+    "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``; what waited on a tablet
+    without network has ``"device"`` too, the moment at which the tablet kept it.
     Drafts never reach charts, results or letters. ``heard`` is the newest number that each page
     sent, by field ("" for its whole form): what comes after it with a lower one is older.
+    ``also`` is what the visit asks beyond the set of its week, fixed with the first word.
     """
 
     visit = models.OneToOneField("clinic.Visit", on_delete=models.PROTECT, related_name="draft")
     fields = models.JSONField(default=dict)
     heard = models.JSONField(default=dict)
+    also = models.JSONField(null=True)
     version = models.PositiveIntegerField(default=1)
     opened_at = models.DateTimeField()
     saved_at = models.DateTimeField()
@@ -42,6 +45,8 @@ class Reading(models.Model):
     ``typed_text`` and ``typed_unit`` are the truth; ``value`` is canonical, derived once.
     Grades keep their word as text and their rank as value. Insert-only by database triggers:
     a correction or withdrawal is a new row that supersedes this one, with a reason.
+    ``saved_on_device_at`` is when a tablet without network kept it, by its own clock held between
+    the opening of its page and the moment at which the server had it; empty where it came at once.
     """
 
     visit = models.ForeignKey("clinic.Visit", on_delete=models.PROTECT, related_name="readings")
@@ -65,6 +70,7 @@ class Reading(models.Model):
     reason = models.CharField(max_length=200, blank=True)
     origin = models.CharField(max_length=20, default="here")
     measured_at = models.DateTimeField()
+    saved_on_device_at = models.DateTimeField(null=True)
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
         "clinic.StaffMember", on_delete=models.PROTECT, related_name="readings"

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from django.db.models import Max, Min, Q, QuerySet, prefetch_related_objects
+from django.db.models import (
+    Count,
+    FilteredRelation,
+    Max,
+    Min,
+    Q,
+    QuerySet,
+    prefetch_related_objects,
+)
 
 from clinic.models import care
 from outcomes.core.events import BY_CODE, asks_for_limits
 from outcomes.core.holds import KINDS
-from outcomes.core.values import Event, Unconfirmed, VisitFacts
+from outcomes.core.values import Event, LateTyping, Unconfirmed, VisitFacts
 from outcomes.protocols.limits_reading import limit_templates
 
 WITHOUT_LIMITS: Final = frozenset(
@@ -45,11 +53,25 @@ Told = Mapping[tuple[int, str], date]
 
 
 class Dates(NamedTuple):
-    """Of one patient: last visit that took place, last one booked, oldest one not signed."""
+    """Of one patient: last visit that took place, last one booked, oldest one not signed.
 
-    last: date | None
-    booked: date | None
-    unsigned: date | None
+    Of the closed visits with texts that came late: how many, the oldest, when the newest came.
+    """
+
+    last: date | None = None
+    booked: date | None = None
+    unsigned: date | None = None
+    late: int = 0
+    late_on: date | None = None
+    late_at: datetime | None = None
+
+    @property
+    def late_typing(self) -> LateTyping | None:
+        """The same as the core judges it."""
+        if self.late_on is None or self.late_at is None:
+            return None
+        came_on = self.late_at.astimezone(UTC).date()
+        return LateTyping(visits=self.late, oldest_on=self.late_on, came_on=came_on)
 
 
 def visit_facts_of(
@@ -63,13 +85,14 @@ def visit_facts_of(
     prefetch_related_objects(episodes, "surgeries")
     dates = _dates(patient_ids={episode.patient_id for episode in episodes})
     open_limits = unconfirmed_of(episodes=episodes, events=events)
-    none = Dates(None, None, None)
+    none = Dates()
     return {
         episode.pk: VisitFacts(
             last_on=dates.get(episode.patient_id, none).last,
             booked_on=dates.get(episode.patient_id, none).booked,
             unsigned_since=dates.get(episode.patient_id, none).unsigned,
             followed_since=episode.opened_on,
+            late_typing=dates.get(episode.patient_id, none).late_typing,
             unconfirmed=tuple(one.held for one in open_limits[episode.pk]),
         )
         for episode in episodes
@@ -84,15 +107,22 @@ def _dates(*, patient_ids: Collection[int]) -> dict[int, Dates]:
 @cache
 def _all_dates() -> QuerySet[care.Visit, Any]:
     """The dates of every patient, built once: each judgement asks for some of them."""
+    late = Q(late__isnull=False) & ~Q(state="open")
     return (
         care.Visit.objects.order_by()
+        .annotate(late=FilteredRelation("waiting_saves", condition=Q(waiting_saves__open=True)))
         .values("patient_id")
         .annotate(
             last=Max("date", filter=Q(state__in=["open", "signed"])),
             booked=Max("date", filter=Q(state="booked")),
             unsigned=Min("date", filter=Q(state="open")),
+            late_visits=Count("pk", filter=late, distinct=True),
+            late_on=Min("date", filter=late),
+            late_at=Max("late__received_at", filter=late),
         )
-        .values_list("patient_id", "last", "booked", "unsigned")
+        .values_list(
+            "patient_id", "last", "booked", "unsigned", "late_visits", "late_on", "late_at"
+        )
     )
 
 

@@ -32,7 +32,7 @@ from outcomes.models.versions import (
 from outcomes.protocols.norms import norm_from
 from outcomes.protocols.reading import protocol_from
 
-RULES = "7"
+RULES = "8"
 """Raised whenever the code that judges changes what it says about the same record."""
 
 Key = tuple[tuple[str, str, int, int, str], ...]

@@ -68,8 +68,7 @@ def records_of(
     limited = limited_of(episode_ids=ids)
     visits = visit_facts_of(episodes=episodes, events=events)
     red_flags = red_flags_of(episodes=episodes)
-    asking = [one for one in episodes if scored or _asks_scores(rules.protocols[one.protocol])]
-    scores = _scores(asking=asking, rules=rules)
+    scores = scores_for(episodes=episodes, rules=rules, scored=scored)
     answers = newest_answers(episode_ids=ids)
     decided = goes_ahead(facts=facts)
     return {
@@ -110,8 +109,14 @@ def judge_record(*, record: Record, rules: InForce, on: date) -> StatusToday:
     )
 
 
-def _scores(*, asking: Sequence[care.Episode], rules: InForce) -> dict[int, tuple[Score, ...]]:
-    """The scores of this knee, and those of the person, for episodes that are judged on one."""
+def scores_for(
+    *, episodes: Sequence[care.Episode], rules: InForce, scored: bool = False
+) -> dict[int, tuple[Score, ...]]:
+    """The scores of this knee, and those of the person, for episodes that are judged on one.
+
+    Of all episodes with ``scored``. No statement where none is judged on one.
+    """
+    asking = [one for one in episodes if scored or _asks_scores(rules.protocols[one.protocol])]
     if not asking:
         return {}
     found = scores_of(patient_ids={one.patient_id for one in asking}, rules=rules)

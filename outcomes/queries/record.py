@@ -14,7 +14,7 @@ from typing import Any, Final
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, prefetch_related_objects
 
 from clinic.models import care
-from clinic.queries.care import Limit, acl_operation, index_date, told_of
+from clinic.queries.care import Limit, Told, acl_operation, index_date, told_of
 from outcomes.core.values import (
     EpisodeFacts,
     Event,
@@ -177,22 +177,25 @@ class Limited:
 
 def limited_of(*, episode_ids: Collection[int]) -> dict[int, Limited]:
     """What limits each episode. One statement."""
-    return {
-        ident: Limited(
-            restrictions=[restriction_of(limit=limit) for limit in told.limits],
-            asides=[
-                GateAside(
-                    milestone=code,
-                    on=aside.on,
-                    by=aside.by,
-                    reason=aside.reason,
-                    until=aside.until,
-                )
-                for code, aside in told.gates
-            ],
-        )
-        for ident, told in told_of(episode_ids=episode_ids).items()
-    }
+    found = told_of(episode_ids=episode_ids)
+    return {ident: limited(told=told) for ident, told in found.items()}
+
+
+def limited(*, told: Told) -> Limited:
+    """The same of one episode, from what was read of it."""
+    return Limited(
+        restrictions=[restriction_of(limit=limit) for limit in told.limits],
+        asides=[
+            GateAside(
+                milestone=code,
+                on=aside.on,
+                by=aside.by,
+                reason=aside.reason,
+                until=aside.until,
+            )
+            for code, aside in told.gates
+        ],
+    )
 
 
 def restriction_of(*, limit: Limit) -> Restriction:

@@ -14,6 +14,7 @@ from django.core import signing
 from clinic.models.care import Episode, Visit
 from clinic.models.people import Patient
 from clinic.models.places import Site
+from outcomes.core.due import Due
 from outcomes.core.values import EpisodeFacts, Event, Limb, Reading
 from outcomes.models.record import VisitDraft
 from outcomes.queries.catalogue import InForce
@@ -25,18 +26,20 @@ NOBODY: Final = UUID(int=0)
 NO_DAY: Final = date(2000, 1, 1)
 EARLY: Final = 0
 LATER: Final = 52
-_signer: Final = signing.Signer(salt="kneeledger.shell")
+_signer: Final = signing.Signer(salt="kneeledger.shell-2")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Shell:
     """Everything that two ledgers have in common which are the same without their patients.
 
-    ``short``: the short four red-flag questions are asked. ``mark`` names the versions of the
-    measures, so that another version has another address.
+    ``last`` are the measures whose rows stand behind those of the week. ``short``: the short four
+    red-flag questions are asked. ``mark`` names the versions of the measures, so that another
+    version has another address.
     """
 
     rows: tuple[str, ...]
+    last: tuple[str, ...]
     knees: tuple[Limb, ...]
     short: bool
     mark: str
@@ -44,15 +47,19 @@ class Shell:
     @property
     def name(self) -> str:
         """The shell in an address; only this server can write one."""
-        parts = [self.rows, [knee.value for knee in self.knees], self.short, self.mark]
+        parts = [self.rows, self.last, [knee.value for knee in self.knees], self.short, self.mark]
         return _signer.sign_object(parts, compress=True)
 
 
 def shell_named(name: str) -> Shell:
     """Read a name. Raises ``django.core.signing.BadSignature`` for one not of this server."""
-    rows, knees, short, mark = _signer.unsign_object(name)
+    rows, last, knees, short, mark = _signer.unsign_object(name)
     return Shell(
-        rows=tuple(rows), knees=tuple(Limb(knee) for knee in knees), short=short, mark=mark
+        rows=tuple(rows),
+        last=tuple(last),
+        knees=tuple(Limb(knee) for knee in knees),
+        short=short,
+        mark=mark,
     )
 
 
@@ -95,10 +102,20 @@ class EmptySheet(VisitSheet):
         """A week of the red-flag form that is asked."""
         return (LATER if self.shell.short else EARLY,)
 
-    @cached_property
+    @property
     def asked(self) -> frozenset[str]:
         """The rows of the shell."""
         return frozenset(self.shell.rows)
+
+    @property
+    def last(self) -> tuple[str, ...]:
+        """Those that stand behind the others."""
+        return self.shell.last
+
+    @cached_property
+    def also(self) -> tuple[Due, ...]:
+        """Why a row is asked for is the patient's own."""
+        return ()
 
     @cached_property
     def holds(self) -> dict[Limb, dict[str, tuple[str, ...]]]:

@@ -13,6 +13,7 @@ from clinic.models.people import RecordNumber
 from clinic.models.places import StaffMember
 from clinic.queries import care
 from outcomes.core.dates import weeks_since
+from outcomes.core.due import Due
 from outcomes.core.entries import Entry
 from outcomes.core.sets import asked
 from outcomes.core.status import week_on
@@ -33,6 +34,7 @@ from outcomes.queries.clashes import LateText, late_texts
 from outcomes.queries.events import events_of
 from outcomes.queries.holds import held_words
 from outcomes.queries.record import episode_facts, readings_of, tester_of
+from outcomes.queries.visit_asks import asked_beyond, due_in, knees_of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -135,12 +137,52 @@ class VisitSheet:
         found = [self.in_force.protocols[episode.protocol] for episode in self.episodes]
         return tuple(zip(found, self.weeks, strict=True))
 
-    @cached_property
+    @property
     def asked(self) -> frozenset[str]:
         """The measures that the visit asks for, of all followed knees together.
 
         What is switched off or retired is not among them; a draft that holds one keeps its row.
         """
+        return self.set_of_week.union(due.measure for due in self.also)
+
+    @property
+    def last(self) -> tuple[str, ...]:
+        """Those that stand behind the set of the week, in their order."""
+        return tuple(due.measure for due in self.also)
+
+    @cached_property
+    def also(self) -> tuple[Due, ...]:
+        """What is asked beyond the set of the week, and why.
+
+        It is worked out once and kept with the first word typed, so that no row comes or goes
+        under a hand and no save of the draft works it out again.
+        """
+        kept = self.draft.also if self.draft else None
+        found = self.also_now if kept is None else map(due_in, kept)
+        offers = self.in_force.offers
+        return tuple(
+            one for one in found if offers(code=one.measure) and one.measure not in self.set_of_week
+        )
+
+    @property
+    def also_now(self) -> tuple[Due, ...]:
+        """The same as the record asks for it on the day of the visit."""
+        knees = knees_of(
+            episodes=self.episodes,
+            facts={knee.episode.pk: knee.facts for knee in self.knees},
+            weeks=self.weeks,
+            told=self.told,
+            unconfirmed=self.unconfirmed,
+            events=self.events,
+            readings=self.history,
+            rules=self.in_force,
+            on=self.visit.date,
+        )
+        return asked_beyond(knees=knees, there=self.set_of_week) if knees else ()
+
+    @cached_property
+    def set_of_week(self) -> frozenset[str]:
+        """The protocol's set of the week, of all followed knees together."""
         kinds = [episode.kind for episode in self.episodes]
         wanted = frozenset().union(
             *(
@@ -157,13 +199,17 @@ class VisitSheet:
         return frozenset(code for code in self.measures if not offers(code=code))
 
     @cached_property
+    def told(self) -> dict[int, care.Told]:
+        """Every limit and every gate set aside, by episode."""
+        return care.told_of(episode_ids=[episode.pk for episode in self.episodes])
+
+    @cached_property
     def limits(self) -> dict[int, list[care.Limit]]:
         """The limits that hold on the day, and those set aside that would, by episode."""
-        found = care.limits(episode_ids=[episode.pk for episode in self.episodes])
         on = self.visit.date
         return {
-            pk: [one for one in all_ if one.holds(on=on) or one.would_hold(on=on)]
-            for pk, all_ in found.items()
+            pk: [one for one in told.limits if one.holds(on=on) or one.would_hold(on=on)]
+            for pk, told in self.told.items()
         }
 
     @cached_property
@@ -215,15 +261,24 @@ class VisitSheet:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ToInsert:
+    """An entry, who typed it (None: whoever signs), and when a tablet without network kept it."""
+
+    entry: Entry
+    author: int | None
+    saved_on_device_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class ToSign:
-    """Everything of a visit that is to be signed: entries, each with who typed it, and red flags.
+    """Everything of a visit that is to be signed: entries and red flags.
 
     ``measured_at`` is the moment typed from paper; None takes the visit's own.
     ``rules`` are the catalogue and protocols that the entries were taken with; ``asked`` is the
     red-flag form, ``answers`` its answers; no answer at all means not asked.
     """
 
-    entries: tuple[tuple[Entry, int | None], ...]
+    entries: tuple[ToInsert, ...]
     rules: InForce
     asked: str
     answers: Mapping[str, bool]

@@ -19,6 +19,8 @@ from clinic.services import acts
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
 from outcomes.queries.clashes import Clash
+from outcomes.queries.visit import VisitSheet
+from outcomes.queries.visit_asks import due_json
 
 Fate = Literal["same", "write", "clash", "elsewhere"]
 WHOLE: Final = ""
@@ -50,6 +52,7 @@ def save(
     take: Collection[str] = (),
     number: int | None = None,
     whole: bool = False,
+    saved_on_device_at: datetime | None = None,
 ) -> Saved:
     """Keep what was typed, field by field, in one transaction; nothing is half saved.
 
@@ -59,7 +62,8 @@ def save(
     unless its name is in ``keep``. ``number`` counts what this page sends (``whole``: its whole
     form): a save that arrives after a newer one of the same page changes nothing. A clash was not
     heard: its answer may be lost, and what waits on the tablet must still be asked. ``keep`` and
-    ``take`` also settle what a tablet had sent late. Where nothing differs nothing is locked.
+    ``take`` also settle what a tablet had sent late. ``saved_on_device_at``, when a tablet without
+    network kept it, stays with what is written. Where nothing differs nothing is locked.
     Raises ``Conflict`` when the visit is not open any more.
     """
 
@@ -74,14 +78,14 @@ def save(
         draft = _locked(visit_id=visit_id)
         fates = fates_in(draft)
         texts = {name: typed[name] for name in fates["write"]}
+        moments = dict.fromkeys(texts, saved_on_device_at)
         if whole or keep or take:
-            settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
+            moments |= settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
         if number is not None:
-            clean = whole and not fates["clash"]
-            heard = [WHOLE] if clean else typed.keys() - set(fates["clash"])
+            heard = _heard(typed=typed, clashed=set(fates["clash"]), whole=whole)
             _hear(draft=draft, sheet=sheet, names=heard, number=number)
         if texts:
-            _write(draft=draft, actor=actor, sheet=sheet, texts=texts)
+            _write(draft=draft, actor=actor, sheet=sheet, texts=texts, moments=moments)
         elif number is not None:
             draft.save(update_fields=["heard"])
         return Saved(
@@ -136,9 +140,21 @@ def _locked(*, visit_id: int) -> VisitDraft:
         raise Conflict("This visit is not open any more. Open the page afresh to see it.")
     now = clock.now()
     draft, _ = VisitDraft.objects.get_or_create(
-        visit_id=visit_id, defaults={"opened_at": now, "saved_at": now}
+        visit_id=visit_id,
+        defaults={"opened_at": now, "saved_at": now, "also": lambda: _also(visit_id=visit_id)},
     )
     return draft
+
+
+def _also(*, visit_id: int) -> list[dict[str, str]]:
+    """What the visit asks beyond the set of its week, as the first word finds it."""
+    visit = Visit.objects.select_related("patient", "site").get(pk=visit_id)
+    return [due_json(due) for due in VisitSheet(visit).also_now]
+
+
+def _heard(*, typed: Mapping[str, str], clashed: set[str], whole: bool) -> Iterable[str]:
+    """What was heard of a save: its whole form, or its fields; never a field that clashed."""
+    return [WHOLE] if whole and not clashed else typed.keys() - clashed
 
 
 def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -> None:
@@ -147,21 +163,52 @@ def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -
     heard |= {name: number for name in names if number > heard.get(name, -1)}
 
 
-def settle(*, visit_id: int, names: Collection[str], texts: Mapping[str, str]) -> None:
+def settle(
+    *, visit_id: int, names: Collection[str], texts: Mapping[str, str]
+) -> dict[str, datetime]:
     """A person has decided about these fields of what tablets had sent late.
 
-    ``texts`` went into the draft just now: a late text that is the same has been taken with them.
+    ``texts`` went into the draft just now: a late text that is the same has been taken with them,
+    and when its tablet kept it is answered, by field.
     """
-    for late in WaitingSave.objects.filter(visit_id=visit_id, open=True):
+    kept: dict[str, datetime] = {}
+    rows = WaitingSave.objects.filter(visit_id=visit_id, open=True).select_related("visit")
+    for late in rows.order_by("number", "id"):
         taken = {name for name, one in late.fields.items() if texts.get(name) == one["typed"]}
+        kept |= dict.fromkeys(taken, _moment_of(late))
         decided = taken.union(late.settled, names) & late.fields.keys()
         if len(decided) > len(late.settled):
             late.settled, late.open = sorted(decided), len(decided) < len(late.fields)
             late.save(update_fields=["settled", "open"])
+    return kept
 
 
-def _write(*, draft: VisitDraft, actor: Actor, sheet: str, texts: Mapping[str, str]) -> None:
-    """Write the changed fields; each keeps its version, its last author and all its authors."""
+def _moment_of(late: WaitingSave) -> datetime:
+    opened_at = late.visit.opened_at or late.received_at
+    return held(late.saved_on_device_at, earliest=opened_at, latest=late.received_at)
+
+
+def held(moment: datetime, *, earliest: datetime, latest: datetime) -> datetime:
+    """A tablet's moment as far as the server's clock bears it out.
+
+    It is not before the page or visit was opened and never after the server had it, whatever the
+    tablet's clock says: a wrong clock is moved to the nearer of the two.
+    """
+    return min(max(moment, earliest), latest)
+
+
+def _write(
+    *,
+    draft: VisitDraft,
+    actor: Actor,
+    sheet: str,
+    texts: Mapping[str, str],
+    moments: Mapping[str, datetime | None],
+) -> None:
+    """Write the changed fields; each keeps its version, its last author and all its authors.
+
+    ``moments`` say when a tablet without network kept a field.
+    """
     draft.version, draft.saved_at = draft.version + 1, clock.now()
     for name, text in texts.items():
         authors = draft.fields.get(name, {}).get("authors", [])
@@ -173,6 +220,8 @@ def _write(*, draft: VisitDraft, actor: Actor, sheet: str, texts: Mapping[str, s
             "sheet": sheet,
             "authors": authors if actor.staff_id in authors else [*authors, actor.staff_id],
         }
+        if (moment := moments[name]) is not None:
+            draft.fields[name]["device"] = moment.isoformat()
     draft.save(update_fields=["fields", "heard", "version", "saved_at"])
 
 

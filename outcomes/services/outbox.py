@@ -7,7 +7,7 @@ when it arrives. What cannot go into the draft unseen is kept aside for a person
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Final
 from uuid import UUID
@@ -25,7 +25,7 @@ from clinic.services import acts
 from outcomes.interchange import sealed
 from outcomes.models.outbox import WaitingSave
 from outcomes.queries.clashes import Save
-from outcomes.services import drafts
+from outcomes.services import drafts, status
 
 UNSEEN: Final = timedelta(hours=72)
 """How long after the page was opened its saves may still go into the draft unseen."""
@@ -100,6 +100,7 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
 
     def do() -> str:
         fate, aside = _merged(actor=actor, given=given, visit=visit, save=save)
+        news = bool(aside) and _is_news(visit=visit)
         WaitingSave.objects.create(
             key=key,
             visit=visit,
@@ -116,11 +117,22 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
             saved_on_device_at=save.saved_on_device_at,
             received_at=clock.now(),
         )
+        if news:
+            status.rebuild_followed(patient_id=visit.patient_id)
         return fate
 
     return acts.once(
         actor=actor, key=key, body={"sealed": mark}, patient_id=visit.patient_id, do=do
     )
+
+
+def _is_news(*, visit: Visit) -> bool:
+    """Whether one more text kept aside changes a reason to look: not while the visit is open, and
+    not after another one of it on the same day (as ``LateTyping`` counts days)."""
+    today = clock.now().astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    waiting = WaitingSave.objects.filter(visit=visit, open=True, received_at__gte=today)
+    closed = Visit.objects.filter(pk=visit.pk).exclude(state="open")
+    return closed.exists() and not waiting.exists()
 
 
 def _merged(*, actor: Actor, given: Pass, visit: Visit, save: Save) -> tuple[str, list[str]]:
@@ -137,6 +149,9 @@ def _merged(*, actor: Actor, given: Pass, visit: Visit, save: Save) -> tuple[str
             shown=save.shown,
             sheet=given.sheet,
             number=save.number,
+            saved_on_device_at=drafts.held(
+                save.saved_on_device_at, earliest=given.opened_at, latest=clock.now()
+            ),
         )
     except Conflict:
         return late, changed
@@ -163,6 +178,7 @@ def seen(*, actor: Actor, key: UUID, visit: Visit, address: str) -> str:
             for name in late.fields
         }
         drafts.settle(visit_id=visit.pk, names=names, texts={})
+        status.rebuild_followed(patient_id=visit.patient_id)
         audit.write(actor=actor, act="settle_late_typing", subject="visit", subject_ids=[visit.pk])
         return address
 

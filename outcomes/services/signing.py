@@ -121,13 +121,14 @@ def _insert_readings(*, actor: Actor, visit: Visit, found: ToSign) -> None:
             visit=visit,
             patient_id=visit.patient_id,
             date=visit.date,
-            measure_version_id=found.rules.measure_ids[entry.measure],
+            measure_version_id=found.rules.measure_ids[one.entry.measure],
             measured_at=measured_at,
+            saved_on_device_at=one.saved_on_device_at,
             recorded_at=now,
-            recorded_by_id=author or actor.staff_id,
-            **columns(entry=entry),
+            recorded_by_id=one.author or actor.staff_id,
+            **columns(entry=one.entry),
         )
-        for entry, author in found.entries
+        for one in found.entries
     )
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from outcomes.core.looks import is_answered, reasons_to_look
 from outcomes.core.sentences import sentence_of
-from outcomes.core.values import ReadingStatus, RedFlag, Restriction, Tier
+from outcomes.core.values import LateTyping, ReadingStatus, RedFlag, Restriction, Tier
 from tests.core.builders import (
     CATALOGUE,
     FORWARD,
@@ -276,9 +276,9 @@ def test_flexion_under_90_from_week_6_and_after_a_range_limit(week, degrees, lim
 @every_case(
     ("state", "expected"),
     [
-        ("active", ["red_flag_calf", "extension_short_letter", "unsigned_visit"]),
-        ("on_hold", ["red_flag_calf", "unsigned_visit"]),
-        ("follow_up_only", ["red_flag_calf", "unsigned_visit"]),
+        ("active", ["red_flag_calf", "extension_short_letter", "late_typing", "unsigned_visit"]),
+        ("on_hold", ["red_flag_calf", "late_typing", "unsigned_visit"]),
+        ("follow_up_only", ["red_flag_calf", "late_typing", "unsigned_visit"]),
         ("discharged", []),
         ("transferred", []),
     ],
@@ -286,7 +286,8 @@ def test_flexion_under_90_from_week_6_and_after_a_range_limit(week, degrees, lim
 def test_care_state(state, expected):
     flags = [RedFlag(code="calf", tier=Tier.TODAY, on=WEEK_7)]
     rows = both(EXT, "6", "0", WEEK_7)
-    seen = visits(last_on=WEEK_7, unsigned_since=WEEK_7)
+    late = LateTyping(visits=1, oldest_on=WEEK_7, came_on=WEEK_7)
+    seen = visits(last_on=WEEK_7, unsigned_since=WEEK_7, late_typing=late)
     on = WEEK_7 + timedelta(days=2)
     assert codes(rows, on=on, flags=flags, seen=seen, care_state=state) == expected
 

@@ -7,7 +7,7 @@ import pytest
 
 from outcomes.core.redflags import QUESTIONS, SHORT_FORM
 from outcomes.core.sentences import WRITERS, day_in_words, sentence_of
-from outcomes.core.values import Reading, RedFlag, Restriction
+from outcomes.core.values import LateTyping, Reading, RedFlag, Restriction
 from tests.core.builders import LATERAL, SURGERY, L, R, after, both, reading, visits
 from tests.core.tables import every_case
 from tests.core.test_looks import EXT, FLEX, QUAD, WEEK_7, looks, said
@@ -149,6 +149,21 @@ SAID: list[tuple[list[Reading], dict[str, Any], str]] = [
         [],
         {"seen": visits(unsigned_since=MAR_30, last_on=WEEK_7), "on": WEEK_7},
         "Visit of 30 Mar 2026 not signed",
+    ),
+    *(
+        (
+            [],
+            {
+                "seen": visits(
+                    last_on=WEEK_7,
+                    late_typing=LateTyping(visits=count, oldest_on=MAR_30, came_on=WEEK_7),
+                ),
+                "on": WEEK_7,
+            },
+            f"Typed without network at the visit of 30 Mar 2026{more}, not in the record: "
+            "read it on that visit’s page",
+        )
+        for count, more in ((1, ""), (3, " and at 2 more"))
     ),
     (
         [],

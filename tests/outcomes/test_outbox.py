@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import timedelta
+from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 from uuid import UUID, uuid4
@@ -19,7 +19,9 @@ from clinic.models.places import Membership
 from outcomes.interchange.sealed import public_of, sealed
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
+from outcomes.models.status import EpisodeStatus
 from outcomes.services import outbox
+from outcomes.services.status import rebuild
 from tests.cast import MOMENT, Cast
 from tests.outcomes.paper import Paper, key, open_visit
 from tests.web import signed_in, words_of
@@ -95,6 +97,37 @@ def test_a_save_is_attributed_by_its_pass_and_has_one_effect_however_often_it_co
     assert draft.version == VisitDraft.objects.get().version
 
 
+def test_the_moment_on_the_tablet_is_kept_within_what_the_servers_clock_bears_out(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    received, typed = MOMENT + timedelta(minutes=3), MOMENT + timedelta(minutes=2)
+    true = int(typed.timestamp()) * 1000
+    clocks = {
+        FLEXION: (true, typed),
+        "v:knee_flexion:left": (-(10**20), MOMENT),
+        "v:pain_worst_24h:right": (10**30, received),
+    }
+    for name, (at, _) in clocks.items():
+        row = name.split(":")[1]
+        with clock.held_at(received):
+            tablet.page.type({name: "4" if "pain" in name else "134"})
+            assert send(tablet.sealed(row, at=at)).json() == {"fate": "kept"}
+    fields = VisitDraft.objects.get().fields
+    moments = {name: moment for name, (_, moment) in clocks.items()}
+    assert {n: datetime.fromisoformat(fields[n]["device"]) for n in clocks} == moments
+    page = Paper(signed_in(cast.clinician), visit)
+    with clock.held_at(received + timedelta(minutes=1)):
+        page.type({"v:effusion:right": "trace", "f:none": "1"}).sign()
+    rows = Reading.objects.values_list("measure", "limb", "saved_on_device_at")
+    kept = {f"v:{measure}:{limb}": at for measure, limb, at in rows}
+    assert kept == {**moments, "v:effusion:right": None}
+    shown = words_of(page.client.get(f"/readings/{Reading.objects.get(value=4).pk}/"))
+    assert (
+        "entered: Tess Okafor measured 25 Nov 2026, 09:00, saved on the tablet 09:03, "
+        "recorded 09:04"
+    ) in shown
+
+
 def test_what_no_page_of_ours_sealed_is_refused_and_nothing_is_kept(tablet: Tablet) -> None:
     tablet.page.type({FLEXION: "134"})
     good = tablet.sealed("knee_flexion")
@@ -110,7 +143,7 @@ def test_what_no_page_of_ours_sealed_is_refused_and_nothing_is_kept(tablet: Tabl
         tablet.sealed("knee_flexion", typed={FLEXION: 134}),
         tablet.sealed("knee_flexion", typed={FLEXION: "1" * 301}),
         tablet.sealed("knee_flexion", was='{"DROP": ""}'),
-        tablet.sealed("knee_flexion", at=10**30),
+        tablet.sealed("knee_flexion", at="noon"),
     ]
     assert [send(item).status_code for item in bad] == [422] * len(bad)
     assert (VisitDraft.objects.count(), WaitingSave.objects.count()) == (0, 0)
@@ -155,6 +188,8 @@ def test_the_own_text_can_be_kept_instead(cast: Cast, visit: Visit, tablet: Tabl
     send(tablet.sealed("knee_flexion"))
     Paper(there.page.client, visit).save(keep=FLEXION)
     assert texts(visit)[FLEXION] == "134"
+    kept = VisitDraft.objects.get().fields[FLEXION]
+    assert datetime.fromisoformat(kept["device"]) == visit.opened_at
     assert WaitingSave.objects.get().open is False
 
 
@@ -198,12 +233,28 @@ def test_late_typing_of_a_signed_visit_is_read_once_and_leaves_a_trace(
     tablet.page.type({FLEXION: "134"})
     item = tablet.sealed("knee_flexion")
     _signed(cast, visit)
+    tablet.page.type({FLEXION: "135"})
+    more = tablet.sealed("knee_flexion")
     send(item)
+    kept = EpisodeStatus.objects.get(episode=cast.episode)
+    send(more)
+    again = EpisodeStatus.objects.get(episode=cast.episode)
+    told = (
+        "Typed without network at the visit of 25 Nov 2026, not in the record: "
+        "read it on that visit’s page"
+    )
+    assert (kept.look_sentence, kept.looks, kept.body) == (told, 1, again.body)
+    rebuild(episode_ids=[cast.episode.pk])
+    assert EpisodeStatus.objects.get(episode=cast.episode).body == again.body
     client, address = signed_in(cast.clinician), f"/visits/{visit.uid}/"
-    assert "Flexion, right: 134 Tess Okafor, 24 Nov 2025, 16:00" in words_of(client.get(address))
+    looks = [f"/patients/{cast.ines.uid}/", "/caseload/"]
+    assert [told in words_of(client.get(page)) for page in looks] == [True, True]
+    assert "Flexion, right: 135 Tess Okafor, 24 Nov 2025, 16:00" in words_of(client.get(address))
     form = {"key": key()}
     assert [client.post(f"{address}late/seen", form).status_code for _ in range(2)] == [302, 302]
-    assert "134" not in words_of(client.get(address))
+    assert "135" not in words_of(client.get(address))
+    assert [told in words_of(client.get(page)) for page in looks] == [False, False]
+    assert EpisodeStatus.objects.get(episode=cast.episode).looks == 0
     acts = AuditEntry.objects.filter(act="settle_late_typing").values_list("subject_ids")
     assert list(acts) == [([visit.pk],)]
 

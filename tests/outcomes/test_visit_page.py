@@ -285,4 +285,4 @@ def test_the_page_costs_the_same_statements_with_one_past_visit_and_with_three(c
         both_limbs(visit=past, measure="knee_flexion", left="140", right="120")
         both_limbs(visit=past, measure="quadriceps_torque", left="156", right="109")
         counts.append(statements(client, address))
-    assert counts[0] == counts[2] == 18
+    assert counts[0] == counts[2] == 21

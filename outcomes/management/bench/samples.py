@@ -47,7 +47,9 @@ def texts_of(*, knee: Limb, share: int) -> dict[str, str]:
 @lru_cache(maxsize=256)
 def entries_of(*, knee: Limb, share: int) -> tuple[Entry, ...]:
     """The same fields as entries. Raises ``ValueError`` when they are not twelve whole ones."""
-    tests = tests_of(measures=catalogue(), texts=texts_of(knee=knee, share=share), asked=(), off=())
+    tests = tests_of(
+        measures=catalogue(), texts=texts_of(knee=knee, share=share), asked=(), off=(), last=()
+    )
     entries = tuple(entry for test in tests for entry in test.entries)
     if len(entries) != READINGS or any(test.problems for test in tests):
         raise ValueError(f"{knee} at {share}: {entries}")
