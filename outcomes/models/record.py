@@ -21,7 +21,8 @@ class VisitDraft(models.Model):
     ``fields`` maps a form field's name to its typed text, version, last author and all authors,
     and the page (``sheet``) that wrote it: ``{"v:knee_flexion:left": {"text": "128",
     "version": 3, "by": 7, "at": "…", "sheet": "…", "authors": [4, 7]}}``; what waited on a tablet
-    without network has ``"device"`` too, the moment at which the tablet kept it.
+    without network has ``"device"`` too, the moment at which the tablet kept it, and what other
+    pages typed alike ``"with"``, those pages with who typed it there.
     Drafts never reach charts, results or letters. ``heard`` is the newest number that each page
     sent, by field ("" for its whole form): what comes after it with a lower one is older.
     ``also`` is what the visit asks beyond the set of its week, fixed with the first word.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final, Literal
+from typing import Any, Final, Literal, get_args
 from uuid import UUID
 
 from django.db import transaction
@@ -22,7 +22,7 @@ from outcomes.queries.clashes import Clash
 from outcomes.queries.visit import VisitSheet
 from outcomes.queries.visit_asks import due_json
 
-Fate = Literal["same", "write", "clash", "elsewhere"]
+Fate = Literal["same", "write", "clash", "elsewhere", "agree"]
 WHOLE: Final = ""
 """The name under which a draft notes the number of a page's whole form."""
 
@@ -59,7 +59,8 @@ def save(
     ``shown`` is the text that each field had when this page last showed it: only fields that
     differ from it were changed here; what a page takes for granted is not kept. A field changed
     here and by another page (``sheet``) too is a clash and stays as the other page left it,
-    unless its name is in ``keep``. ``number`` counts what this page sends (``whole``: its whole
+    unless its name is in ``keep``; typed alike on two pages it is of both, and neither changes it
+    alone. ``number`` counts what this page sends (``whole``: its whole
     form): a save that arrives after a newer one of the same page changes nothing. A clash was not
     heard: its answer may be lost, and what waits on the tablet must still be asked. ``keep`` and
     ``take`` also settle what a tablet had sent late. ``saved_on_device_at``, when a tablet without
@@ -84,13 +85,14 @@ def save(
         if number is not None:
             heard = _heard(typed=typed, clashed=set(fates["clash"]), whole=whole)
             _hear(draft=draft, sheet=sheet, names=heard, number=number)
+        _agree(draft=draft, actor=actor, sheet=sheet, names=fates["agree"])
         if texts:
             _write(draft=draft, actor=actor, sheet=sheet, texts=texts, moments=moments)
-        elif number is not None:
-            draft.save(update_fields=["heard"])
+        elif number is not None or fates["agree"]:
+            draft.save(update_fields=["fields", "heard"])
         return Saved(
             draft=draft,
-            clashes=_clashes(draft=draft, typed=typed, names=fates["clash"]),
+            clashes=_clashes(draft=draft, sheet=sheet, typed=typed, names=fates["clash"]),
             elsewhere=tuple(fates["elsewhere"]),
         )
 
@@ -105,7 +107,7 @@ def _fates(
     number: int | None,
 ) -> dict[Fate, list[str]]:
     """The fields by what becomes of them; what is older than was heard of this page is "same"."""
-    found: dict[Fate, list[str]] = {"same": [], "write": [], "clash": [], "elsewhere": []}
+    found: dict[Fate, list[str]] = {fate: [] for fate in get_args(Fate)}
     heard = draft.heard.get(sheet, {})
     for name, text in typed.items():
         if number is not None and number <= max(heard.get(name, -1), heard.get(WHOLE, -1)):
@@ -113,8 +115,11 @@ def _fates(
             continue
         seen = shown.get(name, "")
         kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
-        own = kept["sheet"] == sheet or name in keep
-        found[fate_of(typed=text, shown=seen, kept=kept["text"], own=own)].append(name)
+        mine = kept["sheet"] == sheet
+        own = (mine and "with" not in kept) or name in keep
+        fate = fate_of(typed=text, shown=seen, kept=kept["text"], own=own)
+        new = fate == "same" and text != seen and not mine and sheet not in kept.get("with", {})
+        found["agree" if new else fate].append(name)
     return found
 
 
@@ -197,6 +202,14 @@ def held(moment: datetime, *, earliest: datetime, latest: datetime) -> datetime:
     return min(max(moment, earliest), latest)
 
 
+def _agree(*, draft: VisitDraft, actor: Actor, sheet: str, names: Iterable[str]) -> None:
+    """Note that a page typed by itself what another one had: the field is of both from now on."""
+    for name in names:
+        field = draft.fields[name]
+        field.setdefault("with", {})[sheet] = actor.staff_id
+        field["authors"] = list(dict.fromkeys([*field["authors"], actor.staff_id]))
+
+
 def _write(
     *,
     draft: VisitDraft,
@@ -218,7 +231,7 @@ def _write(
             "by": actor.staff_id,
             "at": draft.saved_at.isoformat(),
             "sheet": sheet,
-            "authors": authors if actor.staff_id in authors else [*authors, actor.staff_id],
+            "authors": list(dict.fromkeys([*authors, actor.staff_id])),
         }
         if (moment := moments[name]) is not None:
             draft.fields[name]["device"] = moment.isoformat()
@@ -226,22 +239,29 @@ def _write(
 
 
 def _clashes(
-    *, draft: VisitDraft, typed: Mapping[str, str], names: Collection[str]
+    *, draft: VisitDraft, sheet: str, typed: Mapping[str, str], names: Collection[str]
 ) -> tuple[Clash, ...]:
     if not names:
         return ()
-    authors = {draft.fields[name]["by"] for name in names}
-    called = dict(StaffMember.objects.filter(pk__in=authors).values_list("pk", "full_name"))
+    authors = {name: _other(draft.fields[name], sheet=sheet) for name in names}
+    people = StaffMember.objects.filter(pk__in=authors.values())
+    called = dict(people.values_list("pk", "full_name"))
     return tuple(
         Clash(
             name=name,
             mine=typed[name],
             theirs=draft.fields[name]["text"],
-            by=called[draft.fields[name]["by"]],
+            by=called[authors[name]],
             at=datetime.fromisoformat(draft.fields[name]["at"]),
         )
         for name in names
     )
+
+
+def _other(field: Mapping[str, Any], *, sheet: str) -> int:
+    """Who typed a field on another page than this one."""
+    others = {**field.get("with", {}), field["sheet"]: field["by"]}
+    return int(next(by for page, by in others.items() if page != sheet))
 
 
 def take_over(*, actor: Actor, key: UUID, visit: Visit, address: str) -> str:

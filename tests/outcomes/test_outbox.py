@@ -181,6 +181,23 @@ def test_the_same_field_on_two_tablets_is_asked_about_with_both_texts(
     ]
 
 
+@pytest.mark.parametrize("corrects", ["the first", "the second"])
+def test_what_two_pages_typed_alike_is_corrected_by_neither_alone(
+    cast: Cast, visit: Visit, tablet: Tablet, corrects: str
+) -> None:
+    pages = {"the first": tablet, "the second": Tablet(cast, visit, who=cast.colleague)}
+    for page in pages.values():
+        page.page.type({FLEXION: "117"})
+        assert send(page.sealed("knee_flexion")).json() == {"fate": "kept"}
+    pages[corrects].page.type({FLEXION: "105"})
+    assert send(pages[corrects].sealed("knee_flexion")).json() == {"fate": "clash"}
+    assert texts(visit) == {FLEXION: "117"}
+    other = {"the first": cast.colleague, "the second": cast.clinician}[corrects]
+    answer = pages[corrects].page.send_row("knee_flexion")
+    asked = f"{other.full_name} typed 117 meanwhile, you typed 105. Which one is right?"
+    assert asked in words_of(answer)
+
+
 def test_the_own_text_can_be_kept_instead(cast: Cast, visit: Visit, tablet: Tablet) -> None:
     there = Tablet(cast, visit, who=cast.colleague)
     there.page.type({FLEXION: "131"}).save()
