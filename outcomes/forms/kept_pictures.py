@@ -1,4 +1,4 @@
-"""The forms of keeping a picture and of the agreement to it."""
+"""The forms of keeping a picture, of erasing one, and of the agreement to it."""
 
 from __future__ import annotations
 
@@ -16,6 +16,17 @@ class KeepForm(ActForm):
         widget=forms.FileInput(attrs={"hidden": True}),
         allow_empty_file=True,
         error_messages={"required": "Choose a picture first."},
+    )
+
+
+class EraseForm(ActForm):
+    """Why one picture is erased."""
+
+    reason = forms.CharField(
+        label="Why it is erased",
+        max_length=200,
+        help_text="Stays to be read: no name, nothing of what the picture shows.",
+        error_messages={"required": "Write why the picture is erased."},
     )
 
 

@@ -1,4 +1,4 @@
-"""Pictures that are kept, and whether the patient's agreement to it stands."""
+"""Pictures that are kept or were erased, and whether the patient's agreement stands."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from clinic import words
-from outcomes.models.pictures import Picture, PictureAgreement
+from outcomes.models.pictures import Picture, PictureAgreement, PictureErasure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -18,6 +18,7 @@ class AgreementLine:
     kind: str
     by: str
     who: str
+    erased: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,6 +32,18 @@ class PictureLine:
     who: str
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ErasureLine:
+    """That a picture was erased, in words: when, what it showed, by whom and why."""
+
+    on: str
+    visit_on: str
+    limb: str
+    view: str
+    who: str
+    reason: str
+
+
 def agreements_of(*, patient_id: int, zone: str) -> Sequence[AgreementLine]:
     """What the patient agreed to and took back, newest first, at the times of a zone."""
     rows = PictureAgreement.objects.filter(patient_id=patient_id).select_related("recorded_by")
@@ -40,6 +53,7 @@ def agreements_of(*, patient_id: int, zone: str) -> Sequence[AgreementLine]:
             kind=row.kind,
             by=row.get_agreed_by_display(),
             who=row.recorded_by.full_name,
+            erased=row.erased,
         )
         for row in rows.order_by("-id")
     ]
@@ -65,6 +79,22 @@ def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
             who=row.recorded_by.full_name,
         )
         for row in rows.defer("content").order_by("-id")
+    ]
+
+
+def erasures_of(*, patient_id: int, zone: str) -> Sequence[ErasureLine]:
+    """Pictures of a patient that were erased one by one, newest first, at the times of a zone."""
+    rows = PictureErasure.objects.filter(visit__patient_id=patient_id)
+    return [
+        ErasureLine(
+            on=words.moment(row.erased_at, zone=zone),
+            visit_on=words.day(row.visit.date),
+            limb=row.limb,
+            view=row.get_view_display(),
+            who=row.erased_by.full_name,
+            reason=row.reason,
+        )
+        for row in rows.select_related("visit", "erased_by").order_by("-id")
     ]
 
 

@@ -1,4 +1,4 @@
-"""Keeping a picture, and the patient's agreement to it, given and taken back."""
+"""Keeping a picture, erasing one, and the patient's agreement, given and taken back."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from uuid import UUID
 
+from django.db import transaction
 from django.urls import reverse
 
 from clinic import audit, clock
@@ -13,10 +14,10 @@ from clinic.models.care import Visit
 from clinic.models.intents import ErasurePass
 from clinic.models.people import Patient
 from clinic.permissions import Actor
-from clinic.services import acts
-from clinic.services.rules import Refused
+from clinic.services import acts, upkeep
+from clinic.services.rules import Refused, refuse_if
 from outcomes.interchange.stills import StillRefused, still_from
-from outcomes.models.pictures import Picture, PictureAgreement
+from outcomes.models.pictures import Picture, PictureAgreement, PictureErasure
 from outcomes.queries.pictures import agreement_stands
 
 
@@ -75,9 +76,12 @@ def agree(*, actor: Actor, key: UUID, patient: Patient, kind: str, agreed_by: st
         there = agreement_stands(patient_id=patient.pk)
         if there == (kind == "given"):
             raise Refused({"": "This is recorded already. Open the page afresh."})
+        kept = Picture.objects.filter(visit__patient=patient).order_by("pk")
+        gone = list(kept.values_list("pk", flat=True)) if kind == "withdrawn" else []
         row = PictureAgreement.objects.create(
             patient=patient,
             kind=kind,
+            erased=len(gone),
             agreed_by=agreed_by,
             recorded_at=clock.now(),
             recorded_by_id=actor.staff_id,
@@ -85,19 +89,45 @@ def agree(*, actor: Actor, key: UUID, patient: Patient, kind: str, agreed_by: st
         audit.write(
             actor=actor, act=f"agreement_{kind}", subject="picture_agreement", subject_ids=[row.pk]
         )
-        if kind == "withdrawn":
-            _erase(actor=actor, patient=patient)
+        if gone:
+            _gone(actor=actor, ids=gone)
         return reverse("patient_pictures", args=[patient.uid])
 
     body = {"act": "agree_pictures", "patient": patient.pk, "kind": kind, "by": agreed_by}
     return acts.once(actor=actor, key=key, body=body, patient_id=patient.pk, do=do)
 
 
-def _erase(*, actor: Actor, patient: Patient) -> None:
+def erase(*, actor: Actor, key: UUID, patient: Patient, picture: UUID, reason: str) -> str:
+    """Erase one kept picture. Who, when and why stay, and so does what was measured from it.
+
+    Raises ``Refused`` without a reason, and where the patient has no such picture any more.
+    """
+
+    def do() -> str:
+        row = Picture.objects.filter(visit__patient=patient, uid=picture).defer("content").first()
+        if row is None:
+            raise Refused({"": "This picture is not kept any more. Open the page afresh."})
+        refuse_if({} if reason.strip() else {"reason": "Write why the picture is erased."})
+        PictureErasure.objects.create(
+            uid=row.uid,
+            visit_id=row.visit_id,
+            limb=row.limb,
+            view=row.view,
+            reason=reason.strip(),
+            erased_at=clock.now(),
+            erased_by_id=actor.staff_id,
+        )
+        _gone(actor=actor, ids=[row.pk])
+        return reverse("patient_pictures", args=[patient.uid])
+
+    body = {"act": "erase_picture", "picture": picture, "reason": reason}
+    return acts.once(actor=actor, key=key, body=body, patient_id=patient.pk, do=do)
+
+
+def _gone(*, actor: Actor, ids: list[int]) -> None:
     """The sanctioned erasure: the pass is gone again before the transaction ends."""
-    rows = Picture.objects.filter(visit__patient=patient)
-    gone = list(rows.order_by("pk").values_list("pk", flat=True))
     leave = ErasurePass.objects.create(granted_at=clock.now())
-    rows.delete()
+    Picture.objects.filter(pk__in=ids).delete()
     leave.delete()
-    audit.write(actor=actor, act="erase_pictures", subject="picture", subject_ids=gone)
+    audit.write(actor=actor, act="erase_pictures", subject="picture", subject_ids=ids)
+    transaction.on_commit(upkeep.wipe_deleted, robust=True)

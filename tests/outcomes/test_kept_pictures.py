@@ -1,24 +1,28 @@
 """Keeping a picture: only where the site does, only once the patient agreed, and encoded afresh."""
 
 import zlib
+from contextlib import closing
 from hashlib import sha256
 from io import BytesIO
 from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
+from django.db.backends.sqlite3.base import DatabaseWrapper
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from clinic.models.audit import AuditEntry
 from clinic.models.intents import ErasurePass
+from clinic.services import upkeep
 from outcomes.core.kinds import Limb, View
 from outcomes.interchange import stills
 from outcomes.interchange.stills import still_from
-from outcomes.models.pictures import Picture, PictureAgreement
+from outcomes.models.pictures import Picture, PictureAgreement, PictureErasure
+from outcomes.models.record import Reading
 from tests.cast import MOMENT
-from tests.factories.outcomes import PictureFactory
+from tests.factories.outcomes import PictureFactory, ReadingFactory
 from tests.outcomes.drawn import figure, still
 from tests.outcomes.paper import open_visit
 from tests.web import signed_in, words_of
@@ -186,6 +190,75 @@ def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast,
     }  # fmt: skip
 
 
+def erase(client, cast, picture, reason="somebody else is in it", key=None):
+    given = {"key": key or uuid4(), "reason": reason}
+    return client.post(f"/patients/{cast.ines.uid}/pictures/{picture}/erase", given)
+
+
+def test_one_picture_is_erased_alone_with_a_reason_by_clinician_or_lead(cast, visit):
+    client, lead, key = signed_in(cast.clinician), signed_in(cast.lead), uuid4()
+    agree(client, cast)
+    one, two, stays = (PictureFactory(visit=visit, view=view) for view in ("back", "front", "back"))
+    other = PictureFactory(visit__site=cast.harbour, recorded_by=cast.lead)
+    measured = ReadingFactory(visit=visit, recorded_by=cast.clinician)
+    without = erase(client, cast, one.uid, "  ")
+    assert (without.status_code, "Write why the picture is erased." in words_of(without)) == (
+        422,
+        True,
+    )
+    for picture in (other.uid, uuid4()):
+        foreign = erase(client, cast, picture)
+        said = "This picture is not kept any more." in words_of(foreign)
+        assert (foreign.status_code, said) == (422, True)
+    assert Picture.objects.count() == 4
+    for _ in range(2):  # pressed twice: one effect, one answer
+        assert erase(client, cast, one.uid, key=key).status_code == 302
+    assert erase(lead, cast, two.uid, "blurred").status_code == 302
+    assert set(Picture.objects.values_list("uid", flat=True)) == {stays.uid, other.uid}
+    assert (ErasurePass.objects.count(), Reading.objects.get()) == (0, measured)
+    assert list(PictureErasure.objects.order_by("pk").values_list(
+        "uid", "visit", "limb", "view", "reason", "erased_by"
+    )) == [
+        (one.uid, visit.pk, "right", "back", "somebody else is in it", cast.clinician.pk),
+        (two.uid, visit.pk, "right", "front", "blurred", cast.lead.pk),
+    ]  # fmt: skip
+    acts = AuditEntry.objects.filter(act="erase_pictures").order_by("pk")
+    assert [(row.staff_id, row.subject, row.subject_ids, row.note) for row in acts] == [
+        (cast.clinician.pk, "picture", [one.pk], ""), (cast.lead.pk, "picture", [two.pk], ""),
+    ]  # fmt: skip
+    listed = words_of(lead.get(f"/patients/{cast.ines.uid}/pictures"))
+    assert (
+        "standing on the right, from behind, visit of 25 Nov 2026, erased by Tess Okafor: "
+        "somebody else is in it"
+    ) in listed
+    assert agree(lead, cast, "withdrawn").status_code == 302
+    assert "1 picture erased" in words_of(lead.get(f"/patients/{cast.ines.uid}/pictures"))
+    assert Picture.objects.get() == other
+
+
+def test_the_database_refuses_an_erasure_without_a_reason(cast, visit):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        PictureErasure.objects.create(
+            uid=uuid4(), visit=visit, limb="left", view="back", reason="", erased_at=MOMENT,
+            erased_by=cast.lead,
+        )  # fmt: skip
+
+
+@pytest.mark.sqlite
+def test_no_byte_of_an_erased_picture_stays_in_the_file(db, tmp_path, monkeypatch):
+    file = tmp_path / "kept.sqlite3"
+    own = DatabaseWrapper({**connection.settings_dict, "NAME": str(file)}, "own")
+    monkeypatch.setattr(upkeep, "connection", own)
+    with closing(own), own.cursor() as cursor:
+        cursor.execute("CREATE TABLE kept (content BLOB)")
+        cursor.execute("INSERT INTO kept VALUES (%s)", [JPEG * 3])
+        in_file = [JPEG[-64:] in part.read_bytes() for part in tmp_path.iterdir()]
+        assert any(in_file)
+        cursor.execute("DELETE FROM kept")
+        upkeep.wipe_deleted()
+        assert [part.name for part in tmp_path.iterdir() if JPEG[-64:] in part.read_bytes()] == []
+
+
 @pytest.mark.parametrize("more", [1, 3])
 def test_the_list_costs_the_same_however_many_are_kept(cast, visit, more):
     client = signed_in(cast.clinician)
@@ -197,4 +270,4 @@ def test_the_list_costs_the_same_however_many_are_kept(cast, visit, more):
         )  # fmt: skip
     with CaptureQueriesContext(connection) as asked:
         page = client.get(f"/patients/{cast.ines.uid}/pictures")
-    assert (words_of(page).count("kept by"), len(asked)) == (more, 10)
+    assert (words_of(page).count("kept by"), len(asked)) == (more, 11)
