@@ -6,15 +6,20 @@ from django.db import models
 from django.db.models import Q
 
 AGREED_BY = [("patient", "the patient"), ("guardian", "a parent or guardian")]
-AGREEMENTS = [("given", "given"), ("withdrawn", "withdrawn")]
+AGREEMENTS = [
+    ("given", "given"),
+    ("withdrawn", "withdrawn"),
+    ("lapsed", "given by a guardian who was not named"),
+]
 LIMBS = [("left", "left"), ("right", "right")]
 VIEWS = [("front", "from in front"), ("back", "from behind")]
 
 
 class PictureAgreement(models.Model):
-    """A patient's agreement to keep pictures, or its withdrawal; insert-only, the newest counts.
+    """The agreement to keep pictures, or its withdrawal; insert-only, the newest counts.
 
-    Personal data: health data.
+    A child's is given by a guardian who is named with their relation, and by the child; what an
+    older version took from a guardian without both is kept as lapsed. Personal data: health data.
     """
 
     patient = models.ForeignKey(
@@ -23,6 +28,8 @@ class PictureAgreement(models.Model):
     kind = models.CharField(max_length=9, choices=AGREEMENTS)
     erased = models.PositiveIntegerField(default=0, help_text="pictures erased by a withdrawal")
     agreed_by = models.CharField(max_length=8, choices=AGREED_BY)
+    guardian = models.CharField(max_length=160, blank=True, help_text="name and relation")
+    assented = models.BooleanField(null=True, help_text="the child agrees too")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
         "clinic.StaffMember", on_delete=models.PROTECT, related_name="picture_agreements"
@@ -31,8 +38,17 @@ class PictureAgreement(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind__in=["given", "withdrawn"]), name="picture_agreement_kind"
-            )
+                condition=Q(kind__in=[code for code, _ in AGREEMENTS]),
+                name="picture_agreement_kind",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="given")
+                | Q(agreed_by="patient", guardian="", assented__isnull=True)
+                | (
+                    Q(agreed_by="guardian", assented=True, assented__isnull=False) & ~Q(guardian="")
+                ),
+                name="picture_agreement_by_whom",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,4 +1,4 @@
-"""Pictures that are kept or were erased, and whether the patient's agreement stands."""
+"""Pictures that are kept, and those that were erased one by one."""
 
 from __future__ import annotations
 
@@ -7,18 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from clinic import words
-from outcomes.models.pictures import Picture, PictureAgreement, PictureErasure
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class AgreementLine:
-    """An agreement or its withdrawal in words: when, what, by whom, who recorded it."""
-
-    on: str
-    kind: str
-    by: str
-    who: str
-    erased: int
+from outcomes.models.pictures import Picture, PictureErasure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -42,27 +31,6 @@ class ErasureLine:
     view: str
     who: str
     reason: str
-
-
-def agreements_of(*, patient_id: int, zone: str) -> Sequence[AgreementLine]:
-    """What the patient agreed to and took back, newest first, at the times of a zone."""
-    rows = PictureAgreement.objects.filter(patient_id=patient_id).select_related("recorded_by")
-    return [
-        AgreementLine(
-            on=words.moment(row.recorded_at, zone=zone),
-            kind=row.kind,
-            by=row.get_agreed_by_display(),
-            who=row.recorded_by.full_name,
-            erased=row.erased,
-        )
-        for row in rows.order_by("-id")
-    ]
-
-
-def agreement_stands(*, patient_id: int) -> bool:
-    """Whether the patient's newest word is that pictures may be kept."""
-    newest = PictureAgreement.objects.filter(patient_id=patient_id).order_by("-id").first()
-    return newest is not None and newest.kind == "given"
 
 
 def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:

@@ -9,14 +9,15 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from clinic import access
+from clinic import access, clock
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action
 from outcomes.core.kinds import Limb
 from outcomes.forms.kept_pictures import KeepForm
 from outcomes.forms.ledger_fields import value_name
 from outcomes.forms.pictures import PictureForm, Said, pictured, texts_of
-from outcomes.queries.pictures import agreement_stands, kept_in
+from outcomes.queries.picture_agreements import agreed
+from outcomes.queries.pictures import kept_in
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import pictures
 
@@ -95,7 +96,7 @@ def kept_context(visit: Any) -> dict[str, Any]:
         return {}
     return {
         "keeps": True,
-        "standing": agreement_stands(patient_id=visit.patient_id),
+        "agreed": agreed(patient=visit.patient, site=visit.site, on=clock.today(visit.site)),
         "kept": kept_in(visit_id=visit.pk),
         "keep_form": KeepForm(),
     }

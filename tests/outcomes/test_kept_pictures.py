@@ -2,8 +2,10 @@
 
 import zlib
 from contextlib import closing
+from datetime import date
 from hashlib import sha256
 from io import BytesIO
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -92,8 +94,8 @@ def send(client, visit, content, name="a.jpg", **more):
     return client.post(f"/visits/{visit.uid}/picture/{ROW}/right/keep", given)
 
 
-def agree(client, cast, kind="given", by="patient"):
-    given = {"key": uuid4(), "kind": kind, "agreed_by": by}
+def agree(client, cast, kind="given", by="patient", **more):
+    given = {"key": uuid4(), "kind": kind, "agreed_by": by, **more}
     return client.post(f"/patients/{cast.ines.uid}/pictures/agreement", given)
 
 
@@ -101,7 +103,10 @@ def test_nothing_is_kept_without_the_switch_and_the_agreement(cast, visit):
     client = signed_in(cast.clinician)
     early = send(client, visit, JPEG)
     assert early.status_code == 422
-    assert "Record the patient's agreement first. Nothing was stored." in words_of(early)
+    assert (
+        "No agreement is recorded. Record the patient's agreement first. Nothing was stored."
+        in words_of(early)
+    )
     assert agree(client, cast).status_code == 302
     cast.harbour.keep_pictures = False
     cast.harbour.save()
@@ -173,12 +178,12 @@ def test_the_pixels_are_counted_before_any_is_decoded(monkeypatch):
 
 def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast, visit):
     client = signed_in(cast.clinician)
-    agree(client, cast, by="guardian")
+    agree(client, cast)
     for content, name in ((JPEG, "a.jpg"), (PNG, "a.png")):
         assert send(client, visit, content, name).status_code == 302
     listed = client.get(f"/patients/{cast.ines.uid}/pictures")
     assert words_of(listed).count("Standing on the right, from behind") == 2
-    assert "agreed by a parent or guardian, recorded by Tess Okafor" in words_of(listed)
+    assert "agreed by the patient, recorded by Tess Okafor" in words_of(listed)
     uid = Picture.objects.values_list("uid", flat=True).latest("pk")
     assert agree(client, cast, "withdrawn").status_code == 302
     assert (Picture.objects.count(), ErasurePass.objects.count()) == (0, 0)
@@ -188,6 +193,88 @@ def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast,
     assert {(one.act, len(one.subject_ids)) for one in acts} == {
         ("erase_pictures", 2), ("agreement_withdrawn", 1),
     }  # fmt: skip
+
+
+def born(cast, day):
+    cast.ines.birth_date = day
+    cast.ines.save()
+
+
+def agreements(cast):
+    rows = PictureAgreement.objects.order_by("pk")
+    return list(rows.values_list("kind", "agreed_by", "guardian", "assented"))
+
+
+def test_for_a_child_a_guardian_agrees_by_name_and_the_child_too(cast, visit):
+    born(cast, date(2008, 11, 26))  # 18 tomorrow
+    client, mother = (
+        signed_in(cast.clinician),
+        {"by": "guardian", "guardian": "Alba Marlow, mother"},
+    )
+    asks = words_of(client.get(f"/patients/{cast.ines.uid}/pictures"))
+    assert "Under 18 years a parent or guardian agrees, and the young person too." in asks
+    refused = {
+        "Write who agreed: name and relation.": {"by": "guardian", "assented": "yes"},
+        "Ask the young person, and say what they answered.": mother,
+        "Without the young person's own agreement no picture is kept. Nothing was recorded.": {
+            **mother, "assented": "no",
+        },
+        "A parent or guardian agrees for a child. Open the page afresh.": {
+            "by": "patient", "guardian": "Alba Marlow, mother", "assented": "yes",
+        },
+    }  # fmt: skip
+    for sentence, given in refused.items():
+        answer = agree(client, cast, **given)
+        assert (sentence, answer.status_code, sentence in words_of(answer)) == (sentence, 422, True)
+    assert (agreements(cast), send(client, visit, JPEG).status_code) == ([], 422)
+    assert agree(client, cast, **mother, assented="yes").status_code == 302
+    assert agreements(cast) == [("given", "guardian", "Alba Marlow, mother", True)]
+    assert send(client, visit, JPEG).status_code == 302
+    page = words_of(client.get(f"/patients/{cast.ines.uid}/pictures"))
+    assert "agreed by Alba Marlow, mother, and by the young person, recorded by Tess Okafor" in page
+    assert "For new pictures it counts until 26 Nov 2026" in page
+
+
+def test_at_majority_a_guardians_agreement_counts_for_no_new_picture(cast, visit):
+    born(cast, date(2008, 11, 26))  # 18 tomorrow
+    client, mother = (
+        signed_in(cast.clinician),
+        {"by": "guardian", "guardian": "Alba Marlow, mother"},
+    )
+    agree(client, cast, **mother, assented="yes")
+    assert send(client, visit, JPEG).status_code == 302
+    born(cast, date(2008, 11, 25))  # 18 today: what is kept stays, a new one needs the patient
+    late = send(client, visit, PNG, "a.png")
+    assert (late.status_code, Picture.objects.count()) == (422, 1)
+    assert "agreed before the patient came of age. Record the patient's own" in words_of(late)
+    cast.harbour.majority = 19  # where the law says so, the guardian is still asked
+    cast.harbour.save()
+    assert send(client, visit, PNG, "a.png").status_code == 302
+    assert agree(client, cast).status_code == 422
+    cast.harbour.majority = 18
+    cast.harbour.save()
+    assert agree(client, cast, **mother, assented="yes").status_code == 422
+    assert agree(client, cast).status_code == 302
+    assert send(client, visit, JPEG, "b.jpg").status_code == 302
+    assert agree(client, cast, "withdrawn").status_code == 302
+    assert (agreements(cast)[1:], Picture.objects.count()) == (
+        [("given", "patient", "", None), ("withdrawn", "patient", "", None)], 0,
+    )  # fmt: skip
+
+
+def test_the_database_refuses_a_guardian_without_name_or_without_the_child(cast):
+    wrong: list[dict[str, Any]] = [
+        {"agreed_by": "guardian"},
+        {"agreed_by": "guardian", "guardian": "Alba Marlow, mother"},
+        {"agreed_by": "guardian", "assented": True},
+        {"agreed_by": "guardian", "guardian": "Alba Marlow, mother", "assented": False},
+        {"agreed_by": "patient", "guardian": "Alba Marlow, mother"},
+    ]
+    for fields in wrong:
+        with pytest.raises(IntegrityError), transaction.atomic():
+            PictureAgreement.objects.create(
+                patient=cast.ines, kind="given", recorded_at=MOMENT, recorded_by=cast.lead, **fields
+            )
 
 
 def erase(client, cast, picture, reason="somebody else is in it", key=None):
