@@ -29,6 +29,7 @@ class Action(StrEnum):
     SEE_RECORD = "see_record"
     OPEN_VISIT = "open_visit"
     LOG_VISIT = "log_visit"
+    ERASE_PICTURE = "erase_picture"
     SIGN_VISIT = "sign_visit"
     CORRECT_READING = "correct_reading"
     KEY_QUESTIONNAIRE = "key_questionnaire"
@@ -55,7 +56,14 @@ class Action(StrEnum):
 
 _EVERYONE = frozenset({Action.SEE_OWN_PAGES, Action.FIND_PATIENTS, Action.SEE_PERSON})
 _CLINICAL = frozenset(
-    {Action.SEE_RECORD, Action.ANSWER_LOOK, Action.READ_LETTER, Action.SET_CARE, Action.HAND_OVER}
+    {
+        Action.SEE_RECORD,
+        Action.ERASE_PICTURE,
+        Action.ANSWER_LOOK,
+        Action.READ_LETTER,
+        Action.SET_CARE,
+        Action.HAND_OVER,
+    }
 )
 
 TABLE: Mapping[Role, frozenset[Action]] = {

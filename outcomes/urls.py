@@ -107,6 +107,11 @@ urlpatterns = [
         kept_pictures.agreement,
         name="picture_agreement",
     ),
+    path(
+        "patients/<uuid:uid>/pictures/<uuid:picture>/erase",
+        kept_pictures.erase,
+        name="picture_erase",
+    ),
     path("pictures/<uuid:uid>/", kept_pictures.content, name="kept_picture"),
     path("visits/<uuid:uid>/questionnaires/", keying.choose, name="visit_questionnaires"),
     path(

@@ -172,6 +172,7 @@ picture_use                  POST  403 422 403 404 in
 picture_keep                 POST  403 422 403 404 in
 patient_pictures             GET   403 200 200 404 in
 picture_agreement            POST  403 422 403 404 in
+picture_erase                POST  403 422 422 404 in
 kept_picture                 GET   403 200 200 404 in
 visit_questionnaires         GET   200 200 403 404 in
 key_questionnaire            GET   200 200 403 404 in

@@ -51,6 +51,8 @@ from tests.outcomes.story import limit
 from tests.site_table import BODIES, LINK, PEOPLE, TABLE, Row
 from tests.web import signed_in
 
+SHELL = Shell(rows=("effusion",), last=(), knees=(Limb.LEFT,), short=True, mark="")
+
 
 def table() -> dict[Row, list[str]]:
     """Route and method to what each person gets."""
@@ -163,9 +165,7 @@ class Rows:
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
-            ("visits", "name"): Shell(
-                rows=("effusion",), last=(), knees=(Limb.LEFT,), short=True, mark=""
-            ).name,
+            ("visits", "name"): SHELL.name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,
@@ -181,6 +181,7 @@ class Rows:
             ("visits", "limb"): "right",
             ("questionnaires", "uid"): self.form.uid,
             ("pictures", "uid"): self.picture.uid,
+            ("patients", "picture"): self.picture.uid,
             ("patients", "code"): "koos-pain-rule_2012-right-as_scored",
             ("episodes", "code"): "running" if "milestones" in pattern else "knee_flexion",
             ("episodes", "number"): cast.surgery.pk if "surger" in pattern else self.decision.pk,

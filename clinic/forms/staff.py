@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 
 from clinic.forms.lock import DescribeForm, password_field, same
-from clinic.models.places import PAPERS, ROLES, UNITS, Site, StaffMember
+from clinic.models.places import MAJORITY, PAPERS, ROLES, UNITS, Site, StaffMember
 
 _NAME = RegexValidator(
     r"^[a-z0-9][a-z0-9._-]{1,59}$",
@@ -120,6 +120,13 @@ class SiteForm(forms.Form):
     pictures = forms.BooleanField(label="Angle from a picture", required=False)
     keep_pictures = forms.BooleanField(
         label="Keep such a picture in the record once the patient agreed", required=False
+    )
+    majority = forms.IntegerField(
+        label="Age of majority, years",
+        min_value=MAJORITY[0],
+        max_value=MAJORITY[1],
+        help_text="This clinic’s setting, no source: laws differ, set it to your local law. "
+        "Younger patients and a parent or guardian agree together to a kept picture.",
     )
 
     def clean(self) -> dict[str, Any]:

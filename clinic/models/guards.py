@@ -42,6 +42,7 @@ GUARDS: tuple[Guard, ...] = (
     Guard(table="outcomes_document"),
     Guard(table="outcomes_picture"),
     Guard(table="outcomes_pictureagreement"),
+    Guard(table="outcomes_pictureerasure"),
     Guard(table="outcomes_letter", when="OLD.state = 'signed'"),
 )
 

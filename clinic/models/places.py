@@ -11,6 +11,7 @@ from clinic.permissions import Role
 
 UNITS = [("metric", "metric"), ("us", "US customary")]
 PAPERS = [("A4", "A4"), ("Letter", "Letter")]
+MAJORITY = (14, 25)
 ROLES = [(role.value, role.value.replace("_", " ")) for role in Role]
 
 
@@ -43,6 +44,9 @@ class Site(models.Model):
     keep_pictures = models.BooleanField(
         default=False, help_text="a picture may be kept once the patient agreed"
     )
+    majority = models.PositiveSmallIntegerField(
+        default=18, help_text="age of majority in years, as the local law has it"
+    )
     protocol = models.CharField(
         max_length=40, blank=True, help_text="of new episodes; blank: as shipped"
     )
@@ -51,6 +55,10 @@ class Site(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(units__in=["metric", "us"]), name="site_units"),
             models.CheckConstraint(condition=Q(paper__in=["A4", "Letter"]), name="site_paper"),
+            models.CheckConstraint(
+                condition=Q(majority__gte=MAJORITY[0], majority__lte=MAJORITY[1]),
+                name="site_majority",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -19,7 +19,7 @@ from clinic.services.staff import make_link
 
 SETTINGS = (
     "name", "zone", "units", "letterhead", "emergency_line", "paper",
-    "proposals", "pictures", "keep_pictures",
+    "proposals", "pictures", "keep_pictures", "majority",
 )  # fmt: skip
 
 

@@ -13,7 +13,6 @@ from django import forms
 from django.http import QueryDict
 
 from clinic.forms.base import ActForm, OneOf
-from outcomes.catalogue.tasks import LED
 from outcomes.core.angles import Point
 from outcomes.core.grades import is_pelvic_drop, pelvis_grade
 from outcomes.core.kinds import Limb, View
@@ -22,16 +21,12 @@ from outcomes.core.picture_errors import LANDMARK_MM
 from outcomes.core.quantities import TypedError, parse_number
 from outcomes.core.values import Measure
 from outcomes.core.wording import drop_words
-from outcomes.forms.ledger_fields import condition_name, value_name
-from outcomes.forms.row_names import named, row_name
+from outcomes.forms.row_names import row_name
 from outcomes.queries.visit import VisitSheet
 
 TAP_ON_SCREEN: Final = Decimal(2)
 """Standard error of a tap under the loupe, in pixels of the screen (setting of this house)."""
 LONGEST_SIDE: Final = 20_000
-MOST_ROWS: Final = 9
-PELVIS_ROW: Final = "pelvic_drop_angle"
-KNEE_ROW: Final = "knee_projection_angle"
 VIEWS: Final = [(View.BACK.value, "from behind"), (View.FRONT.value, "from in front")]
 POINTS: Final = ("stance", "swing", "hip", "knee", "ankle", "level_a", "level_b")
 PAIR: Final = re.compile(r"(\d{1,5}(?:\.\d{1,2})?),(\d{1,5}(?:\.\d{1,2})?)")
@@ -102,6 +97,7 @@ class PictureForm(ActForm):
     )
     width = forms.IntegerField(min_value=1, max_value=LONGEST_SIDE, widget=forms.HiddenInput)
     height = forms.IntegerField(min_value=1, max_value=LONGEST_SIDE, widget=forms.HiddenInput)
+    only = forms.ChoiceField(choices=[("grade", "the grade alone")], required=False)
 
     def __init__(self, data: QueryDict | None = None, *, limb: Limb) -> None:
         super().__init__(data, initial={"view": View.BACK.value})
@@ -267,51 +263,3 @@ def pictured(*, sheet: VisitSheet, row: str) -> Measure | None:
     name = row_name(row)
     measure = sheet.measures.get(name.code) if name and name.task is None else None
     return measure if measure is not None and is_pelvic_drop(measure=measure) else None
-
-
-def texts_of(*, sheet: VisitSheet, row: str, form: PictureForm) -> dict[str, str]:
-    """The draft's fields that the picture fills: the grade, and the angles in rows of their own."""
-    found = form.angle
-    if found is None:
-        raise AssertionError("a picture without an angle was let through")
-    view = form.cleaned_data["view"]
-    texts = {value_name(row, form.limb): found.proposed} if found.proposed else {}
-    angles = {PELVIS_ROW: found.degrees, KNEE_ROW: found.knee}
-    for code, degrees in angles.items():
-        if degrees is not None:
-            texts |= _angle_texts(sheet, code, row, form.limb, view, f"{degrees:.1f}")
-    return texts
-
-
-def _angle_texts(
-    sheet: VisitSheet, code: str, row: str, limb: Limb, view: str, typed: str
-) -> dict[str, str]:
-    """One angle in the first free trial of its row: the one of the same view, task and height."""
-    task = LED[lead].code if (lead := named(row).code) in LED else lead
-    measure = sheet.measures[code]
-    known = {one.code for c in measure.conditions if c.code == "task" for one in c.choices}
-    if code in sheet.off or task not in known:
-        return {}
-    height = sheet.texts.get(condition_name(row, "step_height"), "")
-    given = {"view": view, "task": task, "step_height": height}
-    place = next(
-        (name for name in _rows(code) if _fits(texts=sheet.texts, row=name, given=given)), None
-    )
-    names = [value_name(place, limb, n) for n in range(1, measure.trials + 1)] if place else []
-    free = next((name for name in names if not sheet.texts.get(name)), None)
-    if place is None or free is None:
-        return {}
-    conditions = {condition_name(place, key): text for key, text in given.items() if text}
-    return {f"r:{place}": "1", free: typed, **conditions}
-
-
-def _rows(code: str) -> list[str]:
-    return [code, *(f"{code}-{number}" for number in range(2, MOST_ROWS + 1))]
-
-
-def _fits(*, texts: Mapping[str, str], row: str, given: Mapping[str, str]) -> bool:
-    """Whether a row is empty, or was measured under these conditions."""
-    there = [name for name in texts if name.split(":")[1:2] == [row] and name != f"r:{row}"]
-    return not there or all(
-        texts.get(condition_name(row, key), "") == text for key, text in given.items()
-    )

@@ -1,4 +1,4 @@
-"""Pictures that are kept, and whether the patient's agreement to it stands."""
+"""Pictures that are kept, and those that were erased one by one."""
 
 from __future__ import annotations
 
@@ -7,17 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from clinic import words
-from outcomes.models.pictures import Picture, PictureAgreement
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class AgreementLine:
-    """An agreement or its withdrawal in words: when, what, by whom, who recorded it."""
-
-    on: str
-    kind: str
-    by: str
-    who: str
+from outcomes.models.pictures import Picture, PictureErasure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,24 +21,16 @@ class PictureLine:
     who: str
 
 
-def agreements_of(*, patient_id: int, zone: str) -> Sequence[AgreementLine]:
-    """What the patient agreed to and took back, newest first, at the times of a zone."""
-    rows = PictureAgreement.objects.filter(patient_id=patient_id).select_related("recorded_by")
-    return [
-        AgreementLine(
-            on=words.moment(row.recorded_at, zone=zone),
-            kind=row.kind,
-            by=row.get_agreed_by_display(),
-            who=row.recorded_by.full_name,
-        )
-        for row in rows.order_by("-id")
-    ]
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ErasureLine:
+    """That a picture was erased, in words: when, what it showed, by whom and why."""
 
-
-def agreement_stands(*, patient_id: int) -> bool:
-    """Whether the patient's newest word is that pictures may be kept."""
-    newest = PictureAgreement.objects.filter(patient_id=patient_id).order_by("-id").first()
-    return newest is not None and newest.kind == "given"
+    on: str
+    visit_on: str
+    limb: str
+    view: str
+    who: str
+    reason: str
 
 
 def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
@@ -65,6 +47,22 @@ def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
             who=row.recorded_by.full_name,
         )
         for row in rows.defer("content").order_by("-id")
+    ]
+
+
+def erasures_of(*, patient_id: int, zone: str) -> Sequence[ErasureLine]:
+    """Pictures of a patient that were erased one by one, newest first, at the times of a zone."""
+    rows = PictureErasure.objects.filter(visit__patient_id=patient_id)
+    return [
+        ErasureLine(
+            on=words.moment(row.erased_at, zone=zone),
+            visit_on=words.day(row.visit.date),
+            limb=row.limb,
+            view=row.get_view_display(),
+            who=row.erased_by.full_name,
+            reason=row.reason,
+        )
+        for row in rows.select_related("visit", "erased_by").order_by("-id")
     ]
 
 

@@ -21,15 +21,19 @@ def use(
     shown: Mapping[str, str],
     sent: Mapping[str, str],
     address: str,
+    full: str = "",
 ) -> str:
     """Save these fields in the draft as if they were typed, all or none; answers the address.
 
-    ``shown`` is what the page had shown in them, ``sent`` what was marked. Raises ``Conflict``
-    where somebody typed something else into one of them meanwhile, where there is nothing to
-    take, and when the visit is not open any more.
+    ``shown`` is what the page had shown in them, ``sent`` what was marked, ``full`` the sentence on
+    what finds no room: then nothing is taken. Raises ``Conflict`` with it, where somebody typed
+    something else into one of them meanwhile, where there is nothing to take, and when the visit
+    is not open any more.
     """
 
     def do() -> str:
+        if full:
+            raise Conflict(f"Nothing was taken. {full}")
         if not typed:
             raise Conflict("Nothing was taken: there is no grade, and no room for the angle.")
         saved = drafts.save(

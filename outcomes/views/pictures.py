@@ -9,14 +9,16 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from clinic import access
+from clinic import access, clock
 from clinic.http import Conflict, StaffRequest, Unprocessable, page
 from clinic.permissions import Action
 from outcomes.core.kinds import Limb
 from outcomes.forms.kept_pictures import KeepForm
 from outcomes.forms.ledger_fields import value_name
-from outcomes.forms.pictures import PictureForm, Said, pictured, texts_of
-from outcomes.queries.pictures import agreement_stands, kept_in
+from outcomes.forms.picture_room import room_of
+from outcomes.forms.pictures import PictureForm, Said, pictured
+from outcomes.queries.picture_agreements import agreed
+from outcomes.queries.pictures import kept_in
 from outcomes.queries.visit import VisitSheet
 from outcomes.services import pictures
 
@@ -46,8 +48,8 @@ def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
     form = PictureForm(request.POST, limb=context["limb"])
     if form.angle is None:
         return _says(request, context, form, status=422)
-    typed = texts_of(sheet=sheet, row=row, form=form)
-    shown = {name: sheet.texts.get(name, "") for name in typed}
+    room = room_of(sheet=sheet, row=row, form=form)
+    shown = {name: sheet.texts.get(name, "") for name in room.texts}
     graded = value_name(row, form.limb)
     if graded in shown:
         shown[graded] = request.POST.get("in_draft", "")
@@ -56,10 +58,11 @@ def use(request: StaffRequest, uid: UUID, row: str, limb: str) -> HttpResponse:
             actor=request.actor,
             key=form.cleaned_data["key"],
             visit=sheet.visit,
-            typed=typed,
+            typed=room.texts,
             shown=shown,
             sent=form.sent,
             address=f"{reverse('visit', args=[uid])}#row-{row}",
+            full=room.says_full,
         )
     except Conflict as late:
         return _says(request, {**context, "late": late.what_to_do}, form, status=409)
@@ -95,7 +98,7 @@ def kept_context(visit: Any) -> dict[str, Any]:
         return {}
     return {
         "keeps": True,
-        "standing": agreement_stands(patient_id=visit.patient_id),
+        "agreed": agreed(patient=visit.patient, site=visit.site, on=clock.today(visit.site)),
         "kept": kept_in(visit_id=visit.pk),
         "keep_form": KeepForm(),
     }
@@ -106,4 +109,6 @@ def _says(
 ) -> HttpResponse:
     """The region beside the picture."""
     context = {**context, "form": form, "said": Said(form)}
+    if form.angle is not None:
+        context["room"] = room_of(sheet=context["sheet"], row=context["row"], form=form)
     return page(request, PAGE, context, region="angle", status=status)

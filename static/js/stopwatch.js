@@ -4,63 +4,38 @@
 // It ends itself: at the cap, or where nothing can be meant any more. What nobody was there to
 // see, because the page was away or asleep, is not kept.
 
-const KEPT = "kneeledger-watch";
+import { letSleep, stayAwake } from "./watch_awake.js";
+import { dropStart, keepStart, startKept } from "./watch_kept.js";
+import {
+  changed, draw, free, isCapped, longest, marks, openTo, remind, say, show, sided, watchOf, why,
+  written,
+} from "./watch_row.js";
+import { signOnlyWhenStopped } from "./watch_signing.js";
+
 const TOUCHED_TWICE = 500;
 const LATE = 2000;
 const MINUTE = 60000;
-const calm = matchMedia("(prefers-reduced-motion: reduce)");
 let run = null; // {id, from, reached, sent}, in milliseconds of performance.now()
 let ended = -TOUCHED_TWICE;
 let pace;
-let awake;
 
-const page = () => document.querySelector("form[data-ledger]")?.getAttribute("action");
-const watchOf = (id) => document.querySelector(`[data-watch="${id}"]`);
-const trials = (watch) => [...watch.closest(".values").querySelectorAll("input[inputmode]")];
-const longest = (watch) => Number(watch.dataset.longest) * 1000;
-const written = (tenths) => `${Math.floor(tenths / 10)}.${tenths % 10}`;
-const sided = (watch, said) => (watch.dataset.about ? `${said}, ${watch.dataset.about}` : said);
-const say = (value) => document.dispatchEvent(new CustomEvent("say", { detail: { value } }));
-
-// Empty, or the only one: then the new time takes the place of the one before.
-function free(watch) {
-  const all = trials(watch);
-  return all.find((field) => !field.value.trim()) ?? (all.length === 1 ? all[0] : undefined);
-}
-
-function changed(field) {
-  field.dispatchEvent(new Event("input", { bubbles: true }));
-  field.dispatchEvent(new Event("change", { bubbles: true }));
-}
-
-function endSaying(reason) {
-  say(reason);
-  end();
-}
+const isRunning = () => run !== null;
 
 function end() {
   const watch = run && watchOf(run.id);
   run = null;
   ended = performance.now();
   clearInterval(pace);
-  sessionStorage.removeItem(KEPT);
-  awake?.release();
-  awake = undefined;
+  dropStart();
+  letSleep();
   if (watch) delete watch.dataset.running;
   remind();
   draw();
 }
 
-// Why it ended: the cap says so itself; else it is offered, and that of an earlier try is taken back.
-function why(watch, capped) {
-  const field = watch.dataset.reason && document.querySelector(`[name="${watch.dataset.reason}"]`);
-  if (!field) return;
-  const before = field.value;
-  const cap = watch.hasAttribute("data-cap-is-reason") ? "cap" : "";
-  if (capped && cap) field.value = cap;
-  else if (trials(watch).length === 1 || before === cap) field.value = "";
-  if (field.value !== before) changed(field);
-  if (!capped) field.focus();
+function endSaying(reason) {
+  say(reason);
+  end();
 }
 
 function keep(watch, tenths, capped) {
@@ -71,37 +46,6 @@ function keep(watch, tenths, capped) {
   changed(field);
   why(watch, capped);
   say(sided(watch, capped ? `${written(tenths)} s, the end of the test` : `${written(tenths)} s`));
-}
-
-function marks(watch, passed) {
-  for (const tick of watch.querySelectorAll("[data-at]")) {
-    const at = Number(tick.dataset.at);
-    tick.toggleAttribute("data-reached", run !== null && passed >= at * 1000);
-    if (!tick.hasAttribute("data-reached") || run.reached >= at) continue;
-    run.reached = at;
-    say(sided(watch, `${at} seconds`));
-  }
-}
-
-function draw() {
-  for (const button of document.querySelectorAll("[data-watch] button")) {
-    const other = run !== null && button.parentElement.dataset.watch !== run.id;
-    if (other) button.setAttribute("aria-disabled", "true");
-    else button.removeAttribute("aria-disabled");
-  }
-  for (const tick of document.querySelectorAll("[data-watch]:not([data-running]) [data-reached]")) {
-    tick.removeAttribute("data-reached");
-  }
-}
-
-// While the watch is out of sight, the bar at the foot says that it runs and leads back to it.
-function remind(watch, time) {
-  const link = document.querySelector("[data-timing]");
-  const { top, bottom } = watch?.getBoundingClientRect() ?? { top: 0, bottom: 1 };
-  link.hidden = bottom > 0 && top < innerHeight - link.closest(".act-bar").offsetHeight;
-  if (link.hidden) return;
-  link.href = `#${watch.id}`;
-  link.textContent = sided(watch, `${time} s`);
 }
 
 // The server's idle lock hears of the watch as it hears of typing: by the row's draft.
@@ -118,28 +62,14 @@ function look() {
   const passed = now - run.from;
   if (passed < 0 || passed > longest(watch) + LATE) {
     endSaying(sided(watch, "The watch ran on with nobody there, or the clock was set: time it again"));
-  } else if (passed >= longest(watch)) {
-    if (watch.hasAttribute("data-capped")) keep(watch, longest(watch) / 100, true);
-    else endSaying(sided(watch, `Longer than ${watch.dataset.longest} s cannot be meant: nothing was kept`));
-  } else {
-    const tenths = Math.floor(passed / 100);
-    watch.dataset.running = "";
-    const time = calm.matches ? `${Math.floor(tenths / 10)}` : written(tenths);
-    watch.querySelector(".time").textContent = time;
-    remind(watch, time);
-    marks(watch, passed);
+  } else if (passed < longest(watch)) {
+    show(watch, passed);
+    run.reached = marks(watch, passed, run.reached);
     tellServer(watch, now);
-  }
-}
-
-async function stayAwake() {
-  if (!run || document.hidden || awake?.released === false) return;
-  try {
-    const lock = await navigator.wakeLock.request("screen");
-    if (run) awake = lock;
-    else lock.release();
-  } catch {
-    say("This browser cannot keep the screen on. Touch the screen now and then.");
+  } else if (isCapped(watch)) {
+    keep(watch, longest(watch) / 100, true);
+  } else {
+    endSaying(sided(watch, `Longer than ${watch.dataset.longest} s cannot be meant: nothing was kept`));
   }
 }
 
@@ -147,15 +77,14 @@ function go(id, from) {
   run = { id, from, reached: (performance.now() - from) / 1000, sent: -MINUTE };
   pace = setInterval(look, 100);
   look();
-  draw();
-  stayAwake();
+  draw(run?.id);
+  stayAwake(isRunning);
 }
 
 function start(watch) {
   if (!free(watch)) return say(sided(watch, "Every trial is filled. Empty one to time again"));
   const from = performance.now();
-  const kept = { visit: page(), id: watch.dataset.watch, at: performance.timeOrigin + from };
-  sessionStorage.setItem(KEPT, JSON.stringify(kept));
+  keepStart(watch.dataset.watch, from);
   go(watch.dataset.watch, from);
 }
 
@@ -168,35 +97,24 @@ function touched(event) {
   } else if (run.id !== watch.dataset.watch) {
     say(sided(watchOf(run.id) ?? watch, "One at a time. Stop this one first"));
   } else if (now - run.from >= TOUCHED_TWICE) {
-    const capped = watch.hasAttribute("data-capped") && now - run.from >= longest(watch);
-    if (capped) look();
+    if (isCapped(watch) && now - run.from >= longest(watch)) look();
     else keep(watch, Math.floor((now - run.from) / 100), false);
   }
 }
 
 function goOn() {
-  const kept = JSON.parse(sessionStorage.getItem(KEPT) ?? "null");
-  const watch = kept?.visit === page() && watchOf(kept.id);
+  const kept = startKept();
+  const watch = kept && watchOf(kept.id);
   if (!watch) return;
-  for (let part = watch.closest("details"); part; part = part.parentElement.closest("details")) {
-    part.open = true;
-  }
-  go(kept.id, kept.at - performance.timeOrigin);
-}
-
-// A test that is under way is not signed away: on the window, before anything else hears of it.
-function unlessRunning(event) {
-  if (!run || !event.target.matches("[data-ledger]")) return;
-  event.preventDefault();
-  event.stopImmediatePropagation();
-  say("The stopwatch runs. Stop it first, then sign.");
+  openTo(watch);
+  go(kept.id, kept.from);
 }
 
 document.addEventListener("click", touched);
-addEventListener("submit", unlessRunning, true);
-document.addEventListener("visibilitychange", stayAwake);
+signOnlyWhenStopped(isRunning);
+document.addEventListener("visibilitychange", () => stayAwake(isRunning));
 document.addEventListener("htmx:afterSettle", () => {
   look();
-  draw();
+  draw(run?.id);
 });
 goOn();

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import DatabaseError, connection, transaction
@@ -14,7 +15,7 @@ from clinic.models.intents import ErasurePass
 from outcomes.models.agreement import LineRound
 from outcomes.models.events import Event
 from outcomes.models.letters import Document, Letter
-from outcomes.models.pictures import PictureAgreement
+from outcomes.models.pictures import PictureAgreement, PictureErasure
 from outcomes.models.questionnaires import CompletedQuestionnaire
 from outcomes.models.record import Decision, LookAnswer, RedFlagCheck
 from outcomes.models.versions import (
@@ -152,8 +153,12 @@ ROWS: dict[str, Callable[[Cast], Model]] = {
         recorded_at=MOMENT,
         recorded_by=cast.clinician,
     ),
+    "outcomes_pictureerasure": lambda cast: PictureErasure.objects.create(
+        uid=uuid4(), visit=_visit(cast), limb="right", view="back", reason="another person is seen",
+        erased_at=MOMENT, erased_by=cast.clinician,
+    ),
     "outcomes_letter": _signed,
-}
+}  # fmt: skip
 
 
 @pytest.fixture(params=[guard.table for guard in GUARDS])

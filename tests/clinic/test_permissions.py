@@ -24,6 +24,7 @@ TRUTH: dict[Action, set[Role]] = {
     Action.SET_LIMIT: {C},
     Action.RECORD_DECISION: {C},
     Action.SET_PLAN: {C},
+    Action.ERASE_PICTURE: {C, L},
     Action.SET_CARE: {C, L},
     Action.HAND_OVER: {C, L},
     Action.ANSWER_LOOK: {C, L},

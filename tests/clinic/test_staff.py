@@ -172,11 +172,12 @@ def test_a_site_sets_zone_units_paper_and_letterhead(cast: Cast) -> None:
     settings = {
         "name": "Harbour Street", "zone": "Pacific/Auckland", "units": "us", "paper": "Letter",
         "emergency_line": "+000 112", "letterhead": "1 Harbour Street",
-        "proposals": True, "pictures": True, "keep_pictures": True,
+        "proposals": True, "pictures": True, "keep_pictures": True, "majority": 19,
     }  # fmt: skip
     assert lead.post("/clinic/sites/harbour/", settings).status_code == 302
     assert Site.objects.filter(code="harbour").values(*settings).get() == settings
     assert lead.post("/clinic/sites/harbour/", {**settings, "zone": "Mars"}).status_code == 422
+    assert lead.post("/clinic/sites/harbour/", {**settings, "majority": 13}).status_code == 422
     alone = {**settings, "pictures": ""}
     assert "Switch on the angle from" in words_of(lead.post("/clinic/sites/harbour/", alone))
     assert lead.get("/clinic/sites/millbank/").status_code == 404

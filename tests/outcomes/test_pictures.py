@@ -260,6 +260,33 @@ def test_another_view_has_a_row_of_its_own_and_a_second_picture_is_the_next_tria
     }
 
 
+def test_a_fourth_angle_is_not_dropped_unsaid(cast, visit):
+    """Full trials are named before and after the press; the grade alone may be taken."""
+    client = signed_in(cast.clinician)
+    for drop in (7.5, 8, 7):
+        given = {**sent(drop), "in_draft": kept(visit).get(f"v:{LATERAL}:right", "")}
+        assert client.post(address(visit, act="/use"), given).status_code == 302
+    assert client.post(address(visit, act="/use"), given).status_code == 302  # the press doubled
+    filled = kept(visit)
+    fourth = {**sent(14), "in_draft": "moderate"}
+    sentence = (
+        "Pelvic drop angle, right: every trial is filled (7.5°, 8.0°, 7.0°). Clear one in the "
+        "visit first, then press again."
+    )
+    early = words_of(client.post(address(visit, act="/angle"), fourth))
+    assert (sentence in early, "Use the grade without the angle" in early) == (True, True)
+    late = client.post(address(visit, act="/use"), fourth)
+    assert (late.status_code, f"Nothing was taken. {sentence}" in words_of(late)) == (409, True)
+    assert kept(visit) == filled
+    alone = client.post(address(visit, act="/use"), {**fourth, "only": "grade"})
+    assert (alone.status_code, kept(visit)) == (302, {**filled, f"v:{LATERAL}:right": "marked"})
+    Paper(client, visit).type({"v:pelvic_drop_angle:right:2": ""}).save()
+    again = {**sent(14), "in_draft": "marked"}
+    again |= dict.fromkeys(("hip", "knee", "ankle"), "")
+    assert client.post(address(visit, act="/use"), again).status_code == 302
+    assert kept(visit)["v:pelvic_drop_angle:right:2"] == "14.0"
+
+
 def test_without_a_grade_and_without_a_row_for_the_angle_nothing_is_taken(cast, visit):
     for code in ("pelvic_drop_angle", "knee_projection_angle"):
         Switch.objects.create(code=code, state="off", changed_at=MOMENT, changed_by=cast.lead)

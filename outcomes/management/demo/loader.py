@@ -28,7 +28,13 @@ from outcomes.services import drafts, signing
 
 FOLDER = Path(__file__).resolve().parent.parent.parent.parent / "fixtures" / "demo"
 PASSWORD = "lantern-quay-demo"  # noqa: S105  printed on screen, for the demo alone
-SWITCHED_ON = {"units": "metric", "proposals": True, "pictures": True, "keep_pictures": True}
+SWITCHED_ON = {
+    "units": "metric",
+    "proposals": True,
+    "pictures": True,
+    "keep_pictures": True,
+    "majority": 18,
+}
 """What every site of the demo sets, to be seen; a new clinic starts without pictures."""
 LONG_AGO = timedelta(weeks=130)
 

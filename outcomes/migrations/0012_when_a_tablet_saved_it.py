@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('outcomes', '0009_what_a_draft_also_asks'),
+        ('outcomes', '0011_what_a_draft_also_asks'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('outcomes', '0008_pictures'),
+        ('outcomes', '0010_guardian_agreement'),
     ]
 
     operations = [
