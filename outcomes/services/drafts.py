@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any, Final, Literal, get_args
 from uuid import UUID
 
@@ -67,10 +68,7 @@ def save(
     network kept it, stays with what is written. Where nothing differs nothing is locked.
     Raises ``Conflict`` when the visit is not open any more.
     """
-
-    def fates_in(draft: VisitDraft) -> dict[Fate, list[str]]:
-        return _fates(draft, typed=typed, shown=shown, sheet=sheet, keep=keep, number=number)
-
+    fates_in = partial(_fates, typed=typed, shown=shown, sheet=sheet, keep=keep, number=number)
     there = VisitDraft.objects.filter(visit_id=visit_id, visit__state="open").first()
     silent = number is None and not keep and not take
     if there is not None and silent and len(fates_in(there)["same"]) == len(typed):
@@ -83,7 +81,8 @@ def save(
         if whole or keep or take:
             moments |= settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
         if number is not None:
-            heard = _heard(typed=typed, clashed=set(fates["clash"]), whole=whole)
+            names = typed if fates["clash"] or not whole else [WHOLE]
+            heard = [name for name in names if name not in fates["clash"]]
             _hear(draft=draft, sheet=sheet, names=heard, number=number)
         _agree(draft=draft, actor=actor, sheet=sheet, names=fates["agree"])
         if texts:
@@ -155,11 +154,6 @@ def _also(*, visit_id: int) -> list[dict[str, str]]:
     """What the visit asks beyond the set of its week, as the first word finds it."""
     visit = Visit.objects.select_related("patient", "site").get(pk=visit_id)
     return [due_json(due) for due in VisitSheet(visit).also_now]
-
-
-def _heard(*, typed: Mapping[str, str], clashed: set[str], whole: bool) -> Iterable[str]:
-    """What was heard of a save: its whole form, or its fields; never a field that clashed."""
-    return [WHOLE] if whole and not clashed else typed.keys() - clashed
 
 
 def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -> None:
