@@ -139,13 +139,15 @@ def asked_beyond(*, knees: Sequence[Knee], there: frozenset[str]) -> tuple[Due, 
 
     Each measure once, within each kind in the order of a visit. A derived measure asks for what it
     is worked out from; what is seen in a task asks for the task. A test that the catalogue has only
-    in a later week is left out; one that a limit holds is asked, and shown as held.
+    in a later week is left out; one that a limit holds is asked, and shown as held. With two
+    followed knees the reason names its knee.
     """
     found: dict[str, Due] = {}
     for stale in (True, False):
         for knee in knees:
+            side = f", {knee.facts.knee} knee" if len(knees) > 1 else ""
             for one in _out_of_date(knee) if stale else _what_was_planned(knee):
-                for due in _typed(one, knee):
+                for due in _typed(replace(one, of=one.of + side), knee):
                     found.setdefault(due.measure, due)
     left = [one for one in found.values() if one.measure not in there]
     return tuple(sorted(left, key=_place))

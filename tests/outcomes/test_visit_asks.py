@@ -16,6 +16,7 @@ from outcomes.queries.visit import VisitSheet
 from outcomes.queries.visit_asks import due_words
 from outcomes.services.decisions import evidence_today
 from tests.cast import MOMENT, TODAY, Cast
+from tests.factories.clinic import EpisodeFactory, SurgeryFactory
 from tests.factories.outcomes import PlanStepFactory, ReadingFactory, both_limbs, signed_visit
 from tests.outcomes.paper import Paper, open_visit
 from tests.outcomes.story import limit
@@ -133,6 +134,14 @@ def test_a_decision_that_is_to_be_looked_at_again_asks_for_what_it_left_open(
     assert why(later) == [running, (HOLD, "Planned on 25 Nov: Step-down work")]
     both_limbs(visit=past(week_30, days=-21), measure=HOLD, left=40, right=30)
     assert why(later) == [running]
+
+
+def test_with_two_followed_knees_the_reason_names_its_knee(week_30: Cast) -> None:
+    episode = EpisodeFactory(patient=week_30.ines, site=week_30.harbour, knee="left")
+    SurgeryFactory(episode=episode, date=TODAY - timedelta(weeks=40), recorded_by=week_30.clinician)
+    assert why(open_visit(week_30)) == [
+        (HOLD, "Out of date since 8 Nov for Step-down work, right knee")
+    ]
 
 
 def test_a_test_that_a_limit_holds_is_shown_as_held(week_30: Cast) -> None:
