@@ -170,11 +170,23 @@ def _unsigned(*, visits: VisitFacts, on: date) -> list[Reason]:
 
 
 def _late(*, visits: VisitFacts) -> list[Reason]:
-    """It ends once it has been read and entered where it belongs; a later text is a new matter."""
+    """It ends once it has been read and entered where it belongs; a later text is a new matter.
+
+    How urgent a red flag is that came late nobody has worked out yet: it counts as the most urgent.
+    """
     late = visits.late_typing
     if late is None:
         return []
+    flag = Reason(
+        code="late_red_flag",
+        rank=FLAG_RANKS[Tier.NOW],
+        size=_event(late.came_on),
+        since=late.flagged_on or late.oldest_on,
+        facts={"on": (late.flagged_on or late.oldest_on).isoformat()},
+        alarm=True,
+    )
     return [
+        *([flag] if late.flagged_on else []),
         Reason(
             code="late_typing",
             rank=60,
@@ -182,7 +194,7 @@ def _late(*, visits: VisitFacts) -> list[Reason]:
             since=late.oldest_on,
             facts={"on": late.oldest_on.isoformat(), "more": str(late.visits - 1)},
             alarm=False,
-        )
+        ),
     ]
 
 

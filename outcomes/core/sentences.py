@@ -124,6 +124,14 @@ def _late(facts: Facts) -> str:
     return f"Typed without network {where}, not in the record: read it on that visit’s page"
 
 
+def _late_flag(facts: Facts) -> str:
+    where = f"without network at the visit of {_day(facts, 'on')}"
+    return (
+        f"Red flag answered yes {where}, not in the record: ask now, "
+        "follow your local emergency pathway, read it on that visit’s page"
+    )
+
+
 def _limits(facts: Facts) -> str:
     return not_confirmed(procedure=facts["procedures"])
 
@@ -178,6 +186,7 @@ WRITERS: Final[dict[str, Callable[[Facts], str]]] = {
     "no_visit": _no_visit,
     "unsigned_visit": _unsigned,
     "late_typing": _late,
+    "late_red_flag": _late_flag,
     "limits_not_confirmed": _limits,
     "limit_ends": _limit_ends,
     "no_baseline": _baseline,

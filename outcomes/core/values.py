@@ -325,11 +325,13 @@ class Event:
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LateTyping:
     """Texts outside the record: of how many closed visits, the oldest one's date, and the day on
-    which the newest text came (of UTC: it tells only that more has come)."""
+    which the newest text came (of UTC: it tells only that more has come). ``flagged_on`` is the
+    date of the oldest visit of which a red flag answered yes is among them."""
 
     visits: int
     oldest_on: date
     came_on: date
+    flagged_on: date | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -22,7 +22,7 @@ TELL_FROM: Final = 60
 """The rank from which a reason to look is told to the surgeon (house setting)."""
 DUTIES: Final = (
     "limits_not_confirmed", "limit_ends", "no_visit", "unsigned_visit", "late_typing",
-    "no_baseline",
+    "late_red_flag", "no_baseline",
 )  # fmt: skip
 """Reasons that ask something of the staff and say nothing of the knee."""
 SETBACKS: Final = (

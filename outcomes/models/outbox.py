@@ -32,6 +32,7 @@ class WaitingSave(models.Model):
     fields = models.JSONField(default=dict)
     settled = models.JSONField(default=list)
     open = models.BooleanField(default=False)
+    flagged = models.BooleanField(default=False, help_text="a red flag answered yes is in it")
     saved_on_device_at = models.DateTimeField()
     received_at = models.DateTimeField()
 

@@ -55,7 +55,8 @@ Told = Mapping[tuple[int, str], date]
 class Dates(NamedTuple):
     """Of one patient: last visit that took place, last one booked, oldest one not signed.
 
-    Of the closed visits with texts that came late: how many, the oldest, when the newest came.
+    Of the closed visits with texts that came late: how many, the oldest, when the newest came, and
+    the oldest with a red flag among them.
     """
 
     last: date | None = None
@@ -64,6 +65,7 @@ class Dates(NamedTuple):
     late: int = 0
     late_on: date | None = None
     late_at: datetime | None = None
+    flagged_on: date | None = None
 
     @property
     def late_typing(self) -> LateTyping | None:
@@ -71,7 +73,12 @@ class Dates(NamedTuple):
         if self.late_on is None or self.late_at is None:
             return None
         came_on = self.late_at.astimezone(UTC).date()
-        return LateTyping(visits=self.late, oldest_on=self.late_on, came_on=came_on)
+        return LateTyping(
+            visits=self.late,
+            oldest_on=self.late_on,
+            came_on=came_on,
+            flagged_on=self.flagged_on,
+        )
 
 
 def visit_facts_of(
@@ -119,9 +126,11 @@ def _all_dates() -> QuerySet[care.Visit, Any]:
             late_visits=Count("pk", filter=late, distinct=True),
             late_on=Min("date", filter=late),
             late_at=Max("late__received_at", filter=late),
+            flagged_on=Min("date", filter=late & Q(late__flagged=True)),
         )
         .values_list(
-            "patient_id", "last", "booked", "unsigned", "late_visits", "late_on", "late_at"
+            *("patient_id", "last", "booked", "unsigned"),
+            *("late_visits", "late_on", "late_at", "flagged_on"),
         )
     )
 

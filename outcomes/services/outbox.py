@@ -100,7 +100,8 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
 
     def do() -> str:
         fate, aside = _merged(actor=actor, given=given, visit=visit, save=save)
-        news = bool(aside) and _is_news(visit=visit)
+        flagged = any(name.startswith("f:") and save.typed[name] == "yes" for name in aside)
+        news = bool(aside) and _is_news(visit=visit, flagged=flagged)
         WaitingSave.objects.create(
             key=key,
             visit=visit,
@@ -114,6 +115,7 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
                 for name in aside
             },
             open=bool(aside),
+            flagged=flagged,
             saved_on_device_at=save.saved_on_device_at,
             received_at=clock.now(),
         )
@@ -126,11 +128,13 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
     )
 
 
-def _is_news(*, visit: Visit) -> bool:
+def _is_news(*, visit: Visit, flagged: bool) -> bool:
     """Whether one more text kept aside changes a reason to look: not while the visit is open, and
-    not after another one of it on the same day (as ``LateTyping`` counts days)."""
+    not after another one like it on the same day (as ``LateTyping`` counts days)."""
     today = clock.now().astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-    waiting = WaitingSave.objects.filter(visit=visit, open=True, received_at__gte=today)
+    waiting = WaitingSave.objects.filter(
+        visit=visit, open=True, received_at__gte=today, flagged__in={flagged, True}
+    )
     closed = Visit.objects.filter(pk=visit.pk).exclude(state="open")
     return closed.exists() and not waiting.exists()
 

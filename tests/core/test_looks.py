@@ -273,12 +273,16 @@ def test_flexion_under_90_from_week_6_and_after_a_range_limit(week, degrees, lim
     assert codes(rows, limits=limits) == (["flexion_low"] if raised else [])
 
 
+FLAGS = ("late_red_flag", "red_flag_calf")
+"""Before one for today: how urgent the late one is nobody knows yet."""
+
+
 @every_case(
     ("state", "expected"),
     [
-        ("active", ["red_flag_calf", "extension_short_letter", "late_typing", "unsigned_visit"]),
-        ("on_hold", ["red_flag_calf", "late_typing", "unsigned_visit"]),
-        ("follow_up_only", ["red_flag_calf", "late_typing", "unsigned_visit"]),
+        ("active", [*FLAGS, "extension_short_letter", "late_typing", "unsigned_visit"]),
+        ("on_hold", [*FLAGS, "late_typing", "unsigned_visit"]),
+        ("follow_up_only", [*FLAGS, "late_typing", "unsigned_visit"]),
         ("discharged", []),
         ("transferred", []),
     ],
@@ -286,7 +290,7 @@ def test_flexion_under_90_from_week_6_and_after_a_range_limit(week, degrees, lim
 def test_care_state(state, expected):
     flags = [RedFlag(code="calf", tier=Tier.TODAY, on=WEEK_7)]
     rows = both(EXT, "6", "0", WEEK_7)
-    late = LateTyping(visits=1, oldest_on=WEEK_7, came_on=WEEK_7)
+    late = LateTyping(visits=1, oldest_on=WEEK_7, came_on=WEEK_7, flagged_on=WEEK_7)
     seen = visits(last_on=WEEK_7, unsigned_since=WEEK_7, late_typing=late)
     on = WEEK_7 + timedelta(days=2)
     assert codes(rows, on=on, flags=flags, seen=seen, care_state=state) == expected

@@ -215,10 +215,18 @@ def test_a_red_flag_names_its_tier_first(question):
     assert len(text) <= LONGEST
 
 
+def test_a_red_flag_that_came_late_says_what_to_do_first():
+    late = LateTyping(visits=1, oldest_on=MAR_30, came_on=WEEK_7, flagged_on=MAR_30)
+    assert said([], on=WEEK_7, seen=visits(last_on=WEEK_7, late_typing=late))[0] == (
+        "Red flag answered yes without network at the visit of 30 Mar 2026, not in the record: "
+        "ask now, follow your local emergency pathway, read it on that visit’s page"
+    )
+
+
 def test_every_kind_of_sentence_was_seen_above():
     seen = {reason.code for rows, rest, _ in SAID for reason in looks(rows, **rest)}
     of_events = {code for code in WRITERS if code.startswith("event_")}
-    assert set(WRITERS) - seen - of_events == {"infection_signs"}
+    assert set(WRITERS) - seen - of_events == {"infection_signs", "late_red_flag"}
 
 
 def test_a_code_without_a_sentence_is_an_error():

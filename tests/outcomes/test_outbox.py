@@ -27,6 +27,7 @@ from tests.outcomes.paper import Paper, key, open_visit
 from tests.web import signed_in, words_of
 
 FLEXION = "v:knee_flexion:right"
+NO_FLAG = json.dumps({"f:calf": ""})
 HEELS = {"hop": "single_hop", "flexion": "knee_flexion", "mass": "body_mass"}
 
 
@@ -274,6 +275,26 @@ def test_late_typing_of_a_signed_visit_is_read_once_and_leaves_a_trace(
     assert EpisodeStatus.objects.get(episode=cast.episode).looks == 0
     acts = AuditEntry.objects.filter(act="settle_late_typing").values_list("subject_ids")
     assert list(acts) == [([visit.pk],)]
+
+
+def test_a_red_flag_that_comes_late_is_an_alarm_until_it_has_been_read(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    def answered(text: str) -> dict[str, str]:
+        return tablet.sealed("knee_flexion", was=NO_FLAG, typed={"f:calf": text})
+
+    _signed(cast, visit)
+    send(answered("no"))
+    status = EpisodeStatus.objects.get
+    assert (status().looks, status().look_sentence[:5]) == (1, "Typed")
+    send(answered("yes"))
+    told = (
+        "Red flag answered yes without network at the visit of 25 Nov 2026, not in the record: "
+        "ask now, follow your local emergency pathway, read it on that visit’s page"
+    )
+    assert (status().look_sentence, status().looks, status().look_rank) == (told, 2, 100)
+    signed_in(cast.clinician).post(f"/visits/{visit.uid}/late/seen", {"key": key()})
+    assert status().looks == 0
 
 
 def test_of_a_patient_who_is_gone_nothing_is_kept(visit: Visit, tablet: Tablet) -> None:
