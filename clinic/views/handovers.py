@@ -38,6 +38,7 @@ def handover_list(request: StaffRequest) -> HttpResponse:
     shown = [pk for pk, _ in episodes] + [cover.episode.pk for cover in covers]
     access.listed(request, Action.HAND_OVER, "episode", shown)
     context = {"covers": covers, "people": people if leads else [], "giver": giver}
+    context["nobody_chosen"] = leads and giver not in [pk for pk, _ in people]
     return form_page(request, "clinic/handovers.html", form, context)
 
 

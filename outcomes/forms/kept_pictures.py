@@ -46,7 +46,7 @@ class AgreementForm(ActForm):
         error_messages={"required": "Write who agreed: name and relation."},
     )
     assented = OneOf(
-        label="Does the young person agree too?",
+        label="The young person agrees too",
         choices=[("yes", "yes"), ("no", "no")],
         error_messages={"required": "Ask the young person, and say what they answered."},
     )

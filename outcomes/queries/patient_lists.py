@@ -10,6 +10,7 @@ from typing import Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import Exists
 from django.urls import reverse
 
 from clinic import words
@@ -18,6 +19,7 @@ from clinic.models.handovers import Handover
 from clinic.models.people import Patient
 from clinic.queries.care import week_words
 from outcomes.models.letters import Letter
+from outcomes.models.pictures import PictureAgreement
 
 NIL: Final = UUID(int=0)
 SHOWN: Final = 10
@@ -60,20 +62,28 @@ class CoverLine:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VisitList:
-    """The newest visits, or all of them; ``more`` says that there are older ones."""
+    """The newest visits, or all of them; ``more`` says that there are older ones.
+
+    ``agreed``: keeping pictures was agreed to at some time, so that there may be some.
+    """
 
     lines: Sequence[VisitLine]
     more: bool
+    agreed: bool
 
 
 def visit_list(*, patient: Patient, shown: Sequence[care.Episode], everything: bool) -> VisitList:
     """The patient's visits, newest first. One statement."""
-    rows = care.Visit.objects.filter(patient=patient).order_by("-date", "-id")
-    found = rows.values_list("uid", "date", "state", "clinician__full_name")
-    seen = list(found if everything else found[: SHOWN + 1])
+    agreed = Exists(PictureAgreement.objects.filter(patient=patient))
+    rows = care.Visit.objects.filter(patient=patient).annotate(agreed=agreed)
+    rows = rows.order_by("-date", "-id")
+    found = rows.values_list("uid", "date", "state", "clinician__full_name", "agreed")
+    seen = [(row[:4], row[4]) for row in (found if everything else found[: SHOWN + 1])]
+    lines = [row for row, _ in (seen if everything else seen[:SHOWN])]
     return VisitList(
-        lines=_visit_lines(seen if everything else seen[:SHOWN], shown=shown),
+        lines=_visit_lines(lines, shown=shown),
         more=len(seen) > SHOWN and not everything,
+        agreed=any(yes for _, yes in seen),
     )
 
 

@@ -19,6 +19,7 @@ class PictureLine:
     limb: str
     view: str
     who: str
+    kept_at: str
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -33,8 +34,8 @@ class ErasureLine:
     reason: str
 
 
-def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
-    """The kept pictures of a patient, newest first."""
+def pictures_of(*, patient_id: int, zone: str) -> Sequence[PictureLine]:
+    """The kept pictures of a patient, newest first, at the times of a zone."""
     rows = Picture.objects.filter(visit__patient_id=patient_id).select_related(
         "visit", "recorded_by"
     )
@@ -45,6 +46,7 @@ def pictures_of(*, patient_id: int) -> Sequence[PictureLine]:
             limb=row.limb,
             view=row.get_view_display(),
             who=row.recorded_by.full_name,
+            kept_at=words.moment(row.recorded_at, zone=zone),
         )
         for row in rows.defer("content").order_by("-id")
     ]

@@ -122,7 +122,8 @@ def _list(
 ) -> HttpResponse:
     """The page of a patient's pictures; 422 when one of its forms came back."""
     there = agreed(patient=found, site=request.site, on=clock.today(request.site))
-    lines, zone = pictures_of(patient_id=found.pk), request.site.zone
+    zone = request.site.zone
+    lines = pictures_of(patient_id=found.pk, zone=zone)
     which, bound = erasing or (None, None)
     forms = {line.uid: EraseForm(auto_id=f"id_{line.uid}_%s") for line in lines}
     if which in forms and bound:

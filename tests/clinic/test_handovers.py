@@ -99,6 +99,12 @@ def test_a_lead_hands_over_for_a_clinician_and_a_clinician_only_for_themselves(c
     assert Handover.objects.get().giver == cast.clinician
     page = signed_in(cast.colleague).get(ADDRESS + query)
     assert page.context["form"].episodes == []
+    first = words_of(signed_in(cast.lead).get(ADDRESS))
+    said = (
+        "Choose first whose patients are handed over.",
+        "No patient is followed under this name.",
+    )
+    assert [sentence in first for sentence in said] == [True, False]
 
 
 def test_only_the_one_it_was_handed_to_takes_over(cast):

@@ -185,6 +185,10 @@ def test_taking_the_agreement_back_erases_what_was_kept_and_leaves_no_pass(cast,
     assert words_of(listed).count("Standing on the right, from behind") == 2
     assert "agreed by the patient, recorded by Tess Okafor" in words_of(listed)
     uid = Picture.objects.values_list("uid", flat=True).latest("pk")
+    cast.harbour.keep_pictures = False  # switched off later: what is kept is still found
+    cast.harbour.save()
+    way = f'href="/patients/{cast.ines.uid}/pictures"'
+    assert way in client.get(f"/patients/{cast.ines.uid}/").content.decode()
     assert agree(client, cast, "withdrawn").status_code == 302
     assert (Picture.objects.count(), ErasurePass.objects.count()) == (0, 0)
     assert client.get(f"/pictures/{uid}/").status_code == 404
