@@ -15,9 +15,19 @@ const say = (value) => document.dispatchEvent(new CustomEvent("say", { detail: {
 const warn = (title, text) =>
   document.dispatchEvent(new CustomEvent("warn", { detail: { title, text } }));
 
+// What is kept of a row is only ever followed by what was typed later, whichever was sealed first.
+function unlessNewer(id, number, act) {
+  return store("items", "readwrite", (items) => {
+    const asked = items.get(id);
+    asked.onsuccess = () => {
+      if (!(asked.result?.number > number)) act(items);
+    };
+    return asked;
+  });
+}
+
 async function drop(id, number) {
-  const kept = await store("items", "readonly", (items) => items.get(id));
-  if (kept && kept.number <= number) await store("items", "readwrite", (items) => items.delete(id));
+  await unlessNewer(id, number, (items) => items.delete(id));
   await count();
 }
 
@@ -81,7 +91,7 @@ async function hold(part, n) {
     pass: form.dataset.outboxPass,
     sealed: await seal(text, JSON.parse(form.dataset.outboxKey)),
   };
-  await store("items", "readwrite", (items) => items.put(item));
+  await unlessNewer(item.id, n, (items) => items.put(item));
   await keepPage();
   await count();
   return item;

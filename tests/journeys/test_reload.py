@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from clinic.models.care import Visit
 from outcomes.views import shell
 from tests.cast import MOMENT, PASSWORD, Cast
-from tests.journeys.browser import Watcher, press, untidy
+from tests.journeys.browser import Watcher, press, told, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
 from tests.journeys.test_outbox import READY, drafted, waits
@@ -36,10 +36,10 @@ def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
 
 def comes_to(page: Page, script: str, wanted: list[int]) -> None:
     for _ in range(100):
-        if page.evaluate(script) == wanted:
+        if told(page, script) == wanted:
             break
         page.wait_for_timeout(100)
-    assert page.evaluate(script) == wanted
+    assert told(page, script) == wanted
 
 
 def shows_ines(page: Page) -> None:
@@ -59,7 +59,7 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     mine.type(Flexion__right="134")
     expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     assert kept(page) == []
     page.reload()
     shows_ines(page)
@@ -111,7 +111,7 @@ def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types
 
 def readable(page: Page) -> list[str]:
     """What of the patient can be read in any store, and whether a key or page is left."""
-    left = page.evaluate(LEFT)
+    left = told(page, LEFT)
     return [*kept(page), *(left if any(left) else [])]
 
 
@@ -149,7 +149,7 @@ def test_locked_without_network_it_stays_locked_until_the_network_is_back(
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     if reloaded:
         page.reload()
         shows_ines(page)
@@ -214,7 +214,7 @@ def test_signing_out_with_something_waiting_leaves_nothing_to_read(
     network.send("Network.setBlockedURLs", {"urls": ["*/outbox/", "*/draft"]})
     mine.type(Flexion__right="134")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     page.get_by_role("button", name="Sign out").tap()
     page.get_by_role("button", name="Sign out, they wait").tap()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible(timeout=8000)
@@ -228,7 +228,7 @@ def test_signing_out_with_something_waiting_leaves_nothing_to_read(
 
 def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, settings: Any) -> None:
     page = mine.page
-    assert page.evaluate(WORKERS) == [1, 1]
+    assert told(page, WORKERS) == [1, 1]
     settings.RELOAD_WITHOUT_NETWORK = False
     page.reload()
     comes_to(page, WORKERS, [0, 0])
