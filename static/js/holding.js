@@ -1,6 +1,7 @@
 // A row of an open visit's page is sealed and kept on this tablet before it is sent, and taken away
 // once the server has it. A row's name says what was measured: the store knows it by another one.
 
+import { LIMIT } from "./network.js";
 import { forget } from "./reading.js";
 import { inShell, keepPage, sayUrgent, sheet } from "./reload.js";
 import { seal } from "./seal.js";
@@ -70,6 +71,7 @@ function numbered(form, event) {
   const { elt, parameters } = event.detail;
   if (!form.contains(elt)) return;
   parameters.n = sheet.number += 1;
+  if (elt.matches(PART)) event.detail.timeout = LIMIT; // from then on it waits with what is kept
   if (!inShell) return;
   event.preventDefault();
   lost(form, event);

@@ -1,16 +1,14 @@
 // Two ways away from a page on which something may wait: the whole form of a visit leaves only when
 // the server can be reached, else the page would be gone; signing out asks while something waits.
 
+import { reached } from "./network.js";
 import { forget } from "./reading.js";
 import { inShell, sheet } from "./reload.js";
 import { count, flush, warn } from "./waiting.js";
 
 async function reach(form, button) {
-  try {
-    await flush();
-    const answer = await fetch(form.dataset.reach, { cache: "no-store" });
-    if (!answer.ok) throw new Error(String(answer.status));
-  } catch {
+  await flush().catch(() => {});
+  if (!(await reached(form.dataset.reach))) {
     warn(form.dataset.offlineTitle, form.dataset.offline);
     return;
   }

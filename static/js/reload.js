@@ -2,6 +2,7 @@
 // without, the ledger without a patient fills itself from that, unless this tablet was quiet for too
 // long or locked: that is asked first. `sheet` is the page's number and the names of its rows.
 
+import { reached } from "./network.js";
 import { pageMade, pageTaken } from "./places.js";
 import { atTheLock, begin, drop, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
@@ -114,17 +115,9 @@ async function fill() {
 let typed = 0; // the page puts the focus into a field by itself: only what was typed counts
 const isTyping = () => Date.now() - typed < RESTING;
 
-async function reached() {
-  try {
-    return (await fetch(document.body.dataset.reach, { cache: "no-store" })).ok;
-  } catch {
-    return false;
-  }
-}
-
 // Goes over to the server's page once nothing waits, and never under a hand that types.
 async function back() {
-  if (!(await reached()) || (await all()).length) return;
+  if (!(await reached(document.body.dataset.reach)) || (await all()).length) return;
   if (isLocked()) lockNow();
   else if (!isTyping()) location.reload();
   else document.querySelector(".back")?.removeAttribute("hidden");

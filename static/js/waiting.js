@@ -1,6 +1,7 @@
 // What waits on this tablet to be sent, and how it goes out: item by item, each under its own pass
 // and key, whoever is signed in. Nothing here can be read back.
 
+import { ask } from "./network.js";
 import { all, store } from "./store.js";
 
 const AGAIN = 15000;
@@ -36,10 +37,25 @@ export async function drop(id, number) {
   await count();
 }
 
+// Asked for while it is going on, it goes on once more: something may have come, or the network.
 let sending = null;
+let asked = false;
+let later;
 export function flush() {
-  sending ??= flushAll().finally(() => (sending = null));
+  asked = true;
+  sending ??= flushAsked().finally(() => (sending = null));
   return sending;
+}
+
+async function flushAsked() {
+  let waiting = 0;
+  while (asked) {
+    asked = false;
+    await flushAll();
+    waiting = await count();
+  }
+  clearTimeout(later);
+  if (waiting > 0) later = setTimeout(flush, AGAIN);
 }
 
 async function flushAll() {
@@ -47,7 +63,7 @@ async function flushAll() {
     const body = new URLSearchParams({ key: item.key, pass: item.pass, sealed: item.sealed });
     let answer;
     try {
-      answer = await fetch(shown.dataset.url, { method: "POST", body, credentials: "omit" });
+      answer = await ask(shown.dataset.url, { method: "POST", body, credentials: "omit" });
     } catch {
       break; // no network: it stays
     }
@@ -57,5 +73,4 @@ async function flushAll() {
     if (what_to_do) warn(shown.dataset.refused, what_to_do);
     else if (fate === "clash" || fate === "late") say(shown.dataset[fate]);
   }
-  if ((await count()) > 0) setTimeout(flush, AGAIN);
 }

@@ -21,9 +21,11 @@ FLEXION = "v:knee_flexion:right"
 READY = """async () => {
   const shell = document.getElementById('ledger').dataset.shell;
   const end = performance.now() + 20000;
-  const there = async () => await navigator.serviceWorker.getRegistration() &&
-    await caches.match(shell) && await caches.match('/static/js/find.js');
-  while (!(await there())) {
+  const files = () => performance.getEntriesByType('resource')
+    .map(({name}) => new URL(name).pathname).filter((one) => one.startsWith('/static/'));
+  const kept = async () => (await Promise.all(
+    [shell, '/static/js/find.js', ...files()].map((one) => caches.match(one)))).every(Boolean);
+  while (!(await navigator.serviceWorker.getRegistration() && await kept())) {
     if (performance.now() > end) throw new Error('the shell was not kept within 20 s');
     await new Promise(r => setTimeout(r, 50));
   }

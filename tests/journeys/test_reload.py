@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import Event
 from typing import Any
 
 import pytest
 from django.http import HttpResponse
 from django.shortcuts import render
 from playwright.sync_api import Page, expect
+from pytest_django.live_server_helper import LiveServer
 
 from clinic.models.care import Visit
 from outcomes.views import shell
@@ -80,6 +84,48 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     }
     press(page, "Sign visit")
     comes_to(page, LEFT, [1, 0])
+
+
+@contextmanager
+def silent(server: LiveServer) -> Iterator[None]:
+    """The server takes what is asked and says nothing; afterwards it answers all of it, late."""
+    httpd: Any = server.thread.httpd
+    speaks, goes_on = httpd.get_app(), Event()
+
+    def hangs(environ: Any, start: Any) -> Any:
+        goes_on.wait(60)
+        return speaks(environ, start)
+
+    httpd.set_app(hangs)
+    try:
+        yield
+    finally:
+        httpd.set_app(speaks)
+        goes_on.set()
+
+
+def test_a_network_that_does_not_answer_is_not_waited_for(
+    mine: Ledger, visit: Visit, live_server: LiveServer
+) -> None:
+    page = mine.page
+    mine.type(Flexion__left="142")
+    expect(mine.says("Flexion")).to_contain_text("142")
+    with silent(live_server):
+        mine.type(Flexion__right="134")
+        expect(mine.says("Flexion")).to_have_text(
+            "Compared when the network is back.", timeout=9000
+        )
+        waits(page, 1)
+        page.reload()
+        expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible(timeout=9000)
+        shows_ines(page)
+        expect(mine.field("Flexion, right")).to_have_value("134")
+        page.get_by_role("button", name="Lock now").tap()
+        expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+        is_hidden(page)
+    expect(page.get_by_role("heading", name="Locked")).to_be_visible(timeout=15_000)
+    waits(page, 0)
+    assert drafted(visit) == {"v:knee_flexion:left": "142", "v:knee_flexion:right": "134"}
 
 
 def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types(
