@@ -5,6 +5,7 @@ import { LIMIT } from "./network.js";
 import { forget } from "./reading.js";
 import { inShell, keepPage, sayUrgent, sheet } from "./reload.js";
 import { seal } from "./seal.js";
+import { all } from "./store.js";
 import { count, drop, flush, put } from "./waiting.js";
 
 const PART = "form[data-ledger] fieldset[hx-post]";
@@ -61,9 +62,17 @@ async function answered({ detail: { elt, requestConfig, successful, xhr } }) {
 }
 
 function lost(form, { detail: { elt } }) {
-  if (!elt.matches(PART)) return;
-  elt.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
+  if (elt.matches(PART)) sayWhenBack(form, elt);
+}
+
+function sayWhenBack(form, part) {
+  part.querySelector(".echo")?.replaceChildren(form.dataset.whenBack);
   sayUrgent();
+}
+
+function holdOnly(form, part, n) {
+  sayWhenBack(form, part);
+  holding(form, part, n).then(flush, () => {});
 }
 
 // Numbers what is sent. The ledger without a patient sends nothing but what it has sealed.
@@ -74,12 +83,24 @@ function numbered(form, event) {
   if (elt.matches(PART)) event.detail.timeout = LIMIT; // from then on it waits with what is kept
   if (!inShell) return;
   event.preventDefault();
-  lost(form, event);
-  if (elt.matches(PART)) holding(form, elt, sheet.number).then(flush, () => {});
+  if (elt.matches(PART)) holdOnly(form, elt, sheet.number);
 }
 
 function sent(form, { detail: { elt, requestConfig } }) {
   if (elt.matches(PART)) holding(form, elt, Number(requestConfig.parameters.n));
+}
+
+// Shown again without network: what was typed in the last moment was kept, but never held.
+export async function holdTheRest(form) {
+  const waiting = new Set((await all()).map(({ id }) => id));
+  for (const part of form.querySelectorAll(PART)) {
+    const { row } = JSON.parse(part.getAttribute("hx-vals"));
+    const { was, typed } = textsOf(part);
+    const isNew = ([name, text]) => (typed[name] ?? "") !== text;
+    if (Object.entries(JSON.parse(was)).some(isNew) && !waiting.has(sheet.ids[row])) {
+      holdOnly(form, part, (sheet.number += 1));
+    }
+  }
 }
 
 export function holdRows(form) {

@@ -1,7 +1,7 @@
 // What is typed in a visit is kept sealed on this tablet until the server has it, and goes out from
 // whatever page is open, signed in or not. Here its parts are tied to the page.
 
-import { holdRows } from "./holding.js";
+import { holdRows, holdTheRest } from "./holding.js";
 import { leaveWhenReached, signOut } from "./leaving.js";
 import { works } from "./store.js";
 import { flush, shown } from "./waiting.js";
@@ -12,6 +12,7 @@ if (works && shown) {
   if (form) {
     holdRows(form);
     leaveWhenReached(form);
+    if ("shell" in form.dataset) holdTheRest(form);
   }
   document.addEventListener("submit", signOut, true);
   addEventListener("online", flush);

@@ -7,6 +7,7 @@ import { pageMade, pageTaken } from "./places.js";
 import { atTheLock, begin, drop, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
 
+const NOBODY = "00000000-0000-0000-0000-000000000000"; // stands in the shell where the visit would
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
 const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
 const STATIC = new URL("..", import.meta.url).pathname;
@@ -107,9 +108,11 @@ async function fill() {
   sayUrgent();
   const { outboxPass, outboxKey } = page;
   Object.assign(form.dataset, { visit, outboxPass, outboxKey });
+  form.setAttribute("action", form.getAttribute("action").replace(NOBODY, visit));
   sheet.number = page.sheet.number + SKIPPED;
   Object.assign(sheet.ids, page.sheet.ids);
   document.addEventListener("input", keepPage);
+  document.dispatchEvent(new Event("filled"));
 }
 
 let typed = 0; // the page puts the focus into a field by itself: only what was typed counts

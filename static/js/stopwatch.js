@@ -200,3 +200,4 @@ document.addEventListener("htmx:afterSettle", () => {
   draw();
 });
 goOn();
+document.addEventListener("filled", goOn); // without network the page is told late whose it is

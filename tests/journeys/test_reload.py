@@ -128,6 +128,48 @@ def test_a_network_that_does_not_answer_is_not_waited_for(
     assert drafted(visit) == {"v:knee_flexion:left": "142", "v:knee_flexion:right": "134"}
 
 
+def test_without_network_conditions_are_copied_and_a_watch_runs_on(
+    mine: Ledger, visit: Visit
+) -> None:
+    page, hold = mine.page, "Standing hip hold"
+    timed = mine.row(hold).get_by_role("button", name="timing, standing on right")
+    mine.touch(timed)
+    page.wait_for_timeout(600)
+    started = page.evaluate(STARTED)
+    page.context.set_offline(True)
+    mine.field("Body mass").fill("63.4")
+    page.evaluate(UNHELD)  # the tab goes before the row was held
+    page.reload()
+    shows_ines(page)
+    waits(page, 1)
+    expect(timed).to_contain_text("Stop")
+    assert page.evaluate(STARTED) == started
+    mine.touch(timed)
+    seconds = float(mine.field(f"{hold}, right").input_value())
+    passed = (page.evaluate("() => performance.timeOrigin + performance.now()") - started) / 1000
+    assert 0.6 <= seconds <= passed
+    row = mine.row("Quadriceps")
+    mine.touch(row.get_by_text("more: Quadriceps"))
+    mine.touch(row.get_by_role("button", name="As last time: fixed dynamometer, knee angle 90°"))
+    expect(row.get_by_role("radio", name="fixed dynamometer")).to_be_checked()
+    waits(page, 3)
+    assert untidy(page) == []
+    page.get_by_role("button", name="Same conditions as last time").tap()
+    waits(page, 5)
+    page.context.set_offline(False)
+    waits(page, 0)
+    found = drafted(visit)
+    assert (found["v:body_mass:none"], found["v:standing_hip_hold:right"]) == ("63.4", f"{seconds}")
+    assert found["c:quadriceps_torque:device"] == "fixed"
+
+
+STARTED = "() => JSON.parse(sessionStorage.getItem('kneeledger-watch')).at"
+UNHELD = """() => new Promise((yes) => {
+  addEventListener('htmx:configRequest', (event) => event.preventDefault(), true);
+  setTimeout(yes, 300); // what was typed is in the reading cache, not in the outbox
+})"""
+
+
 def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types(
     mine: Ledger, visit: Visit
 ) -> None:
