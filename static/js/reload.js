@@ -54,7 +54,7 @@ export function sayUrgent() {
   says.replaceChildren(box);
 }
 
-// Only what anybody may fetch is kept, fetched without a cookie.
+// Only what anybody may fetch is kept, fetched without a cookie, and never as it was before.
 async function keepFiles() {
   const cache = await caches.open(form.dataset.cache);
   const files = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
@@ -63,7 +63,7 @@ async function keepFiles() {
     .map(({ pathname }) => pathname);
   for (const address of new Set([shellNow(), ...addresses])) {
     if (await cache.match(address)) continue;
-    await cache.add(new Request(address, { credentials: "omit" }));
+    await cache.add(new Request(address, { credentials: "omit", cache: "no-cache" }));
   }
 }
 

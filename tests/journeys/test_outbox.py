@@ -24,7 +24,7 @@ READY = """async () => {
   const files = () => performance.getEntriesByType('resource')
     .map(({name}) => new URL(name).pathname).filter((one) => one.startsWith('/static/'));
   const kept = async () => (await Promise.all(
-    [shell, '/static/js/find.js', ...files()].map((one) => caches.match(one)))).every(Boolean);
+    [shell, ...files()].map((one) => caches.match(one)))).every(Boolean);
   while (!(await navigator.serviceWorker.getRegistration() && await kept())) {
     if (performance.now() > end) throw new Error('the shell was not kept within 20 s');
     await new Promise(r => setTimeout(r, 50));
