@@ -92,7 +92,11 @@ if (quiet > 0 && body.dataset.lockUrl) {
   if (isLocked() && !document.querySelector("[data-no-network]")) lock();
 }
 
-// A page that comes back from the browser's memory is asked for again: it may be locked by now.
+// A page that comes back from the browser's memory is asked for again: it may be locked by now. Until
+// then nothing of it is in sight: it was hidden when it went there.
+addEventListener("pagehide", ({ persisted }) => {
+  document.documentElement.hidden = persisted;
+});
 addEventListener("pageshow", (event) => {
   if (event.persisted) location.reload();
 });
