@@ -2,12 +2,14 @@
 // The server locks on its own; this hides the patient when nothing is asked of the server. Without
 // network the page stays, emptied, and the lock opens when the network is back.
 
+import { reached } from "./network.js";
 import { forget, isLocked, setLocked, touched } from "./reading.js";
 
 const body = document.body;
 const quiet = Number(body.dataset.idleSeconds) * 1000;
 const warning = 60000;
 const AGAIN = 5000;
+const SOON = 1000; // with network the lock is there by then
 const status = document.getElementById("status");
 const tabs = new BroadcastChannel("kneeledger-activity");
 let last = Date.now();
@@ -37,16 +39,19 @@ async function lock() {
   document.title = "Kneeledger";
   document.querySelector("main").replaceChildren();
   document.querySelectorAll("dialog, #alert, #status").forEach((part) => part.replaceChildren());
+  setTimeout(sayLocked, SOON);
   await forget().catch(() => {});
   leave();
 }
 
+function sayLocked() {
+  const said = document.createElement("p");
+  said.textContent = body.dataset.locked;
+  document.querySelector("main").replaceChildren(said);
+}
+
 async function leave() {
-  const answer = await fetch(body.dataset.reach, { cache: "no-store" }).catch(() => null);
-  if (!answer) {
-    const said = document.createElement("p");
-    said.textContent = body.dataset.locked;
-    document.querySelector("main").replaceChildren(said);
+  if (!(await reached(body.dataset.reach))) {
     setTimeout(leave, AGAIN);
     return;
   }
@@ -87,7 +92,11 @@ if (quiet > 0 && body.dataset.lockUrl) {
   if (isLocked() && !document.querySelector("[data-no-network]")) lock();
 }
 
-// A page that comes back from the browser's memory is asked for again: it may be locked by now.
+// A page that comes back from the browser's memory is asked for again: it may be locked by now. Until
+// then nothing of it is in sight: it was hidden when it went there.
+addEventListener("pagehide", ({ persisted }) => {
+  document.documentElement.hidden = persisted;
+});
 addEventListener("pageshow", (event) => {
   if (event.persisted) location.reload();
 });

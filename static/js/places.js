@@ -36,7 +36,9 @@ export function pageTaken(form) {
   const was = {};
   for (const field of form.querySelectorAll("input[name=was]")) Object.assign(was, JSON.parse(field.value));
   const held = [...form.querySelectorAll(".cell.held .says")].map((says) => says.id);
-  return { said, was, held, texts: texts(form) };
+  const last = {};
+  for (const field of form.querySelectorAll("[data-last]")) last[field.name] = field.dataset.last;
+  return { said, was, held, last, texts: texts(form) };
 }
 
 function shown(field, text) {
@@ -51,7 +53,17 @@ function shown(field, text) {
   for (let at = field.closest("details"); at; at = at.parentElement.closest("details")) at.open = true;
 }
 
-export function pageMade(form, { said, was, held, texts: typed }) {
+// The conditions of last time, and the buttons that copy them.
+function lastKnown(form, last) {
+  for (const field of form.querySelectorAll(FIELDS)) {
+    if (field.name in last) field.dataset.last = last[field.name];
+  }
+  for (const button of form.querySelectorAll("[data-same-conditions]")) {
+    button.hidden = !button.closest("[data-conditions]").querySelector("[data-last]");
+  }
+}
+
+export function pageMade(form, { said, was, held, last, texts: typed }) {
   for (const place of document.querySelectorAll("[data-kept]")) {
     const parts = said[place.dataset.kept] ?? [];
     place.replaceChildren(...parts.map((part) => (typeof part === "string" ? part : made(part))));
@@ -64,5 +76,6 @@ export function pageMade(form, { said, was, held, texts: typed }) {
     const mine = Object.keys(JSON.parse(field.value));
     field.value = JSON.stringify(Object.fromEntries(mine.map((name) => [name, was[name] ?? ""])));
   }
+  lastKnown(form, last);
   for (const id of held) document.getElementById(id)?.closest(".cell")?.classList.add("held");
 }

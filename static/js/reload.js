@@ -2,10 +2,12 @@
 // without, the ledger without a patient fills itself from that, unless this tablet was quiet for too
 // long or locked: that is asked first. `sheet` is the page's number and the names of its rows.
 
+import { reached } from "./network.js";
 import { pageMade, pageTaken } from "./places.js";
 import { atTheLock, begin, drop, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
 
+const NOBODY = "00000000-0000-0000-0000-000000000000"; // stands in the shell where the visit would
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
 const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
 const STATIC = new URL("..", import.meta.url).pathname;
@@ -52,7 +54,7 @@ export function sayUrgent() {
   says.replaceChildren(box);
 }
 
-// Only what anybody may fetch is kept, fetched without a cookie.
+// Only what anybody may fetch is kept, fetched without a cookie, and never as it was before.
 async function keepFiles() {
   const cache = await caches.open(form.dataset.cache);
   const files = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
@@ -61,7 +63,7 @@ async function keepFiles() {
     .map(({ pathname }) => pathname);
   for (const address of new Set([shellNow(), ...addresses])) {
     if (await cache.match(address)) continue;
-    await cache.add(new Request(address, { credentials: "omit" }));
+    await cache.add(new Request(address, { credentials: "omit", cache: "no-cache" }));
   }
 }
 
@@ -106,25 +108,19 @@ async function fill() {
   sayUrgent();
   const { outboxPass, outboxKey } = page;
   Object.assign(form.dataset, { visit, outboxPass, outboxKey });
+  form.setAttribute("action", form.getAttribute("action").replace(NOBODY, visit));
   sheet.number = page.sheet.number + SKIPPED;
   Object.assign(sheet.ids, page.sheet.ids);
   document.addEventListener("input", keepPage);
+  document.dispatchEvent(new Event("filled"));
 }
 
 let typed = 0; // the page puts the focus into a field by itself: only what was typed counts
 const isTyping = () => Date.now() - typed < RESTING;
 
-async function reached() {
-  try {
-    return (await fetch(document.body.dataset.reach, { cache: "no-store" })).ok;
-  } catch {
-    return false;
-  }
-}
-
 // Goes over to the server's page once nothing waits, and never under a hand that types.
 async function back() {
-  if (!(await reached()) || (await all()).length) return;
+  if (!(await reached(document.body.dataset.reach)) || (await all()).length) return;
   if (isLocked()) lockNow();
   else if (!isTyping()) location.reload();
   else document.querySelector(".back")?.removeAttribute("hidden");

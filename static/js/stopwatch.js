@@ -118,3 +118,4 @@ document.addEventListener("htmx:afterSettle", () => {
   draw(run?.id);
 });
 goOn();
+document.addEventListener("filled", goOn); // without network the page is told late whose it is

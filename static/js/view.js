@@ -23,4 +23,5 @@ function turned(event) {
 
 addEventListener("input", turned, true);
 document.addEventListener("htmx:afterSettle", again);
+document.addEventListener("filled", again); // without network the page is told late whose it is
 again();

@@ -1,8 +1,9 @@
-// Without network: an open visit's page is answered with its ledger without a patient, if this
-// tablet may still read what belongs on it. Everything else goes past this script. It keeps no
-// answer itself; pages keep only what anybody may fetch.
+// Without network, or one that does not answer: an open visit's page is answered with its ledger
+// without a patient, if this tablet may still read what belongs on it. Everything else goes past
+// this script. It keeps no answer itself; pages keep only what anybody may fetch.
 
 const NOTHING = "{% url 'without_network' %}";
+const LIMIT = 6000;
 const VISIT = /^\/visits\/([0-9a-f-]{36})\/$/;
 
 self.addEventListener("install", (event) => {
@@ -38,9 +39,29 @@ function shellOf(visit) {
 
 const kept = (address) => caches.match(address, { ignoreVary: true });
 
-async function instead(visit) {
-  const shell = await shellOf(visit);
-  return (shell && (await kept(shell))) || (await kept(NOTHING)) || Response.error();
+// All of a page or nothing: half a page would keep nothing of what is typed on it.
+async function whole(request) {
+  const answer = await fetch(request);
+  return answer.ok ? new Response(await answer.blob(), answer) : answer;
+}
+
+// A network that does not answer is waited for only while there is nothing to show instead.
+const shells = new Set();
+async function pageOf(visit, { request, resultingClientId }) {
+  const shell = shellOf(visit).then((address) => address && kept(address));
+  const answered = whole(request).catch(() => null);
+  const late = new Promise((resolve) => setTimeout(resolve, LIMIT, shell));
+  const answer = await Promise.race([answered, late.then((found) => (found ? null : answered))]);
+  if (answer) return answer;
+  const found = await shell;
+  if (found) shells.add(resultingClientId);
+  return found || (await kept(NOTHING)) || Response.error();
+}
+
+// The ledger without a patient takes its files from where it came from itself.
+async function fileOf({ request, clientId }) {
+  const found = shells.has(clientId) && (await kept(request));
+  return found || fetch(request).catch(async () => (await kept(request)) ?? Response.error());
 }
 
 self.addEventListener("fetch", (event) => {
@@ -48,8 +69,6 @@ self.addEventListener("fetch", (event) => {
   const { origin, pathname } = new URL(request.url);
   if (request.method !== "GET" || origin !== location.origin) return;
   const visit = request.mode === "navigate" ? VISIT.exec(pathname)?.[1] : null;
-  if (visit) event.respondWith(fetch(request).catch(() => instead(visit)));
-  else if (pathname.startsWith("{{ static }}")) {
-    event.respondWith(fetch(request).catch(async () => (await kept(request)) ?? Response.error()));
-  }
+  if (visit) event.respondWith(pageOf(visit, event));
+  else if (pathname.startsWith("{{ static }}")) event.respondWith(fileOf(event));
 });

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, WebError
 
@@ -76,6 +77,12 @@ def axe_findings(page: Page) -> list[str]:
         for violation in found["violations"]
         for node in violation["nodes"]
     ]
+
+
+def told(page: Page, script: str) -> Any:
+    """What a script of the page answers, an error if it has not after 10 s: stores can hang."""
+    late = "new Promise((_, no) => setTimeout(no, 10000, new Error('no answer')))"
+    return page.evaluate(f"() => Promise.race([({script})(), {late}])")
 
 
 def sign_in(page: Page, base_url: str, username: str, password: str = PASSWORD) -> None:

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from clinic.models.audit import AuditEntry
 from clinic.models.places import StaffMember
 from tests.cast import MOMENT, PASSWORD, Cast
-from tests.journeys.browser import Watcher, let_in, press
+from tests.journeys.browser import Watcher, let_in, press, told
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 
 pytestmark = pytest.mark.journey
@@ -56,7 +56,7 @@ PLANT = """async (texts) => {
 
 def kept(page: Page) -> list[str]:
     """Which of the secrets can be read in any store of the browser."""
-    everything = page.evaluate(KEPT)
+    everything = told(page, KEPT)
     return [secret for secret in SECRETS if secret in everything]
 
 

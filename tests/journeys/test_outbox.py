@@ -6,13 +6,13 @@ import json
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from clinic.models.care import Visit
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
 from tests.cast import MOMENT, Cast
-from tests.journeys.browser import Watcher, let_in, press, untidy
+from tests.journeys.browser import Watcher, let_in, press, told, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 
 pytestmark = pytest.mark.journey
@@ -21,9 +21,11 @@ FLEXION = "v:knee_flexion:right"
 READY = """async () => {
   const shell = document.getElementById('ledger').dataset.shell;
   const end = performance.now() + 20000;
-  const there = async () => await navigator.serviceWorker.getRegistration() &&
-    await caches.match(shell) && await caches.match('/static/js/find.js');
-  while (!(await there())) {
+  const files = () => performance.getEntriesByType('resource')
+    .map(({name}) => new URL(name).pathname).filter((one) => one.startsWith('/static/'));
+  const kept = async () => (await Promise.all(
+    [shell, ...files()].map((one) => caches.match(one)))).every(Boolean);
+  while (!(await navigator.serviceWorker.getRegistration() && await kept())) {
     if (performance.now() > end) throw new Error('the shell was not kept within 20 s');
     await new Promise(r => setTimeout(r, 50));
   }
@@ -44,6 +46,16 @@ READ_ALL = """async () => {
   const text = (bytes) => String.fromCharCode(...new Uint8Array(bytes.buffer ?? bytes));
   const isBytes = (value) => value instanceof ArrayBuffer || ArrayBuffer.isView(value);
   return JSON.stringify(found, (name, value) => isBytes(value) ? text(value) : value);
+}"""
+
+SEALS_WHEN_LET = """() => {
+  const meanwhile = new Promise((yes) => { window.letSeal = yes; });
+  const derive = SubtleCrypto.prototype.deriveBits;
+  let first = true;
+  SubtleCrypto.prototype.deriveBits = async function (...given) {
+    if (first) await (first = false, meanwhile);
+    return derive.apply(this, given);
+  };
 }"""
 
 
@@ -82,7 +94,7 @@ def test_what_is_typed_without_network_waits_sealed_and_goes_out_from_another_pa
     expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     expect(page.get_by_role("alert")).to_be_empty()
     assert untidy(page) == []
-    stored = page.evaluate(READ_ALL)
+    stored = told(page, READ_ALL)
     items, keys, pages = json.loads(stored)[-3:]
     assert [len(items), keys[0]["id"], pages[0]["visit"]] == [2, "reading", str(visit.uid)]
     assert len(pages[0]["box"]) > 1000
@@ -164,7 +176,7 @@ def test_signing_out_with_nothing_waiting_forgets_everything(mine: Ledger, cast:
         page.get_by_role("button", name="Sign out").tap()
     assert answer.value.all_headers()["clear-site-data"] == '"cache", "storage"'
     page.wait_for_url("**/accounts/login/**")
-    assert "behind" not in page.evaluate(READ_ALL)
+    assert "behind" not in told(page, READ_ALL)
     let_in(page, cast.clinician)
     page.goto("/today/")
     expect(page.locator("#waiting")).to_be_hidden()
@@ -194,3 +206,31 @@ def test_where_another_tablet_typed_otherwise_meanwhile_both_texts_are_shown(
     row.get_by_role("button", name="Keep 134").tap()
     expect(row.get_by_role("button", name="Keep 134")).to_have_count(0)
     assert drafted(visit)[FLEXION] == "134"
+
+
+def test_an_answer_never_takes_away_what_was_typed_of_the_row_since(
+    mine: Ledger, visit: Visit, watcher: Watcher
+) -> None:
+    watcher.expect("ERR_FAILED")
+    page = mine.page
+    page.evaluate(SEALS_WHEN_LET)
+    mine.type(Flexion__right="134")
+    expect(mine.says("Flexion")).to_contain_text("right 4° more")  # answered before it was sealed
+    page.route("**/draft", lambda route: route.abort())
+    held: list[Route] = []
+    page.route("**/outbox/", lambda route: held.append(route))
+    with page.expect_request("**/outbox/"):
+        mine.type(Flexion__right="131")
+        waits(page, 1)
+        page.evaluate("() => letSeal()")
+    mine.type(Flexion__right="133")
+    expect(mine.row("Flexion")).to_have_attribute("data-held", "kept")
+    held[0].fulfill(response=held[0].fetch())
+    page.wait_for_timeout(500)
+    waits(page, 1)
+    assert drafted(visit) == {FLEXION: "131"}
+    page.close()
+    other = page.context.new_page()
+    other.goto("/accounts/login/")
+    waits(other, 0)
+    assert drafted(visit) == {FLEXION: "133"}

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import Event
 from typing import Any
 
 import pytest
 from django.http import HttpResponse
 from django.shortcuts import render
 from playwright.sync_api import Page, expect
+from pytest_django.live_server_helper import LiveServer
 
 from clinic.models.care import Visit
 from outcomes.views import shell
 from tests.cast import MOMENT, PASSWORD, Cast
-from tests.journeys.browser import Watcher, press, untidy
+from tests.journeys.browser import Watcher, press, told, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
 from tests.journeys.test_outbox import READY, drafted, waits
@@ -36,10 +40,10 @@ def mine(tablet: Page, cast: Cast, visit: Visit, watcher: Watcher) -> Ledger:
 
 def comes_to(page: Page, script: str, wanted: list[int]) -> None:
     for _ in range(100):
-        if page.evaluate(script) == wanted:
+        if told(page, script) == wanted:
             break
         page.wait_for_timeout(100)
-    assert page.evaluate(script) == wanted
+    assert told(page, script) == wanted
 
 
 def shows_ines(page: Page) -> None:
@@ -59,7 +63,7 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     mine.type(Flexion__right="134")
     expect(mine.says("Flexion")).to_have_text("Compared when the network is back.")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     assert kept(page) == []
     page.reload()
     shows_ines(page)
@@ -80,6 +84,90 @@ def test_after_a_reload_without_network_everything_stands_again_and_typing_goes_
     }
     press(page, "Sign visit")
     comes_to(page, LEFT, [1, 0])
+
+
+@contextmanager
+def silent(server: LiveServer) -> Iterator[None]:
+    """The server takes what is asked and says nothing; afterwards it answers all of it, late."""
+    httpd: Any = server.thread.httpd
+    speaks, goes_on = httpd.get_app(), Event()
+
+    def hangs(environ: Any, start: Any) -> Any:
+        goes_on.wait(60)
+        return speaks(environ, start)
+
+    httpd.set_app(hangs)
+    try:
+        yield
+    finally:
+        httpd.set_app(speaks)
+        goes_on.set()
+
+
+def test_a_network_that_does_not_answer_is_not_waited_for(
+    mine: Ledger, visit: Visit, live_server: LiveServer
+) -> None:
+    page = mine.page
+    mine.type(Flexion__left="142")
+    expect(mine.says("Flexion")).to_contain_text("142")
+    with silent(live_server):
+        mine.type(Flexion__right="134")
+        expect(mine.says("Flexion")).to_have_text(
+            "Compared when the network is back.", timeout=9000
+        )
+        waits(page, 1)
+        page.reload()
+        expect(page.get_by_role("heading", name="Ines Marlow")).to_be_visible(timeout=9000)
+        shows_ines(page)
+        expect(mine.field("Flexion, right")).to_have_value("134")
+        page.get_by_role("button", name="Lock now").tap()
+        expect(page.get_by_text("It stays locked until the network is back.")).to_be_visible()
+        is_hidden(page)
+    expect(page.get_by_role("heading", name="Locked")).to_be_visible(timeout=15_000)
+    waits(page, 0)
+    assert drafted(visit) == {"v:knee_flexion:left": "142", "v:knee_flexion:right": "134"}
+
+
+def test_without_network_conditions_are_copied_and_a_watch_runs_on(
+    mine: Ledger, visit: Visit
+) -> None:
+    page, hold = mine.page, "Standing hip hold"
+    timed = mine.row(hold).get_by_role("button", name="timing, standing on right")
+    mine.touch(timed)
+    page.wait_for_timeout(600)
+    started = page.evaluate(STARTED)
+    page.context.set_offline(True)
+    mine.field("Body mass").fill("63.4")
+    page.evaluate(UNHELD)  # the tab goes before the row was held
+    page.reload()
+    shows_ines(page)
+    waits(page, 1)
+    expect(timed).to_contain_text("Stop")
+    assert page.evaluate(STARTED) == started
+    mine.touch(timed)
+    seconds = float(mine.field(f"{hold}, right").input_value())
+    passed = (page.evaluate("() => performance.timeOrigin + performance.now()") - started) / 1000
+    assert 0.6 <= seconds <= passed
+    row = mine.row("Quadriceps")
+    mine.touch(row.get_by_text("more: Quadriceps"))
+    mine.touch(row.get_by_role("button", name="As last time: fixed dynamometer, knee angle 90°"))
+    expect(row.get_by_role("radio", name="fixed dynamometer")).to_be_checked()
+    waits(page, 3)
+    assert untidy(page) == []
+    page.get_by_role("button", name="Same conditions as last time").tap()
+    waits(page, 5)
+    page.context.set_offline(False)
+    waits(page, 0)
+    found = drafted(visit)
+    assert (found["v:body_mass:none"], found["v:standing_hip_hold:right"]) == ("63.4", f"{seconds}")
+    assert found["c:quadriceps_torque:device"] == "fixed"
+
+
+STARTED = "() => JSON.parse(sessionStorage.getItem('kneeledger-watch')).at"
+UNHELD = """() => new Promise((yes) => {
+  addEventListener('htmx:configRequest', (event) => event.preventDefault(), true);
+  setTimeout(yes, 300); // what was typed is in the reading cache, not in the outbox
+})"""
 
 
 def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types(
@@ -111,7 +199,7 @@ def test_a_killed_tab_comes_back_without_network_and_goes_over_when_nobody_types
 
 def readable(page: Page) -> list[str]:
     """What of the patient can be read in any store, and whether a key or page is left."""
-    left = page.evaluate(LEFT)
+    left = told(page, LEFT)
     return [*kept(page), *(left if any(left) else [])]
 
 
@@ -149,7 +237,7 @@ def test_locked_without_network_it_stays_locked_until_the_network_is_back(
     page.context.set_offline(True)
     mine.type(Flexion__right="134")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     if reloaded:
         page.reload()
         shows_ines(page)
@@ -214,7 +302,7 @@ def test_signing_out_with_something_waiting_leaves_nothing_to_read(
     network.send("Network.setBlockedURLs", {"urls": ["*/outbox/", "*/draft"]})
     mine.type(Flexion__right="134")
     waits(page, 1)
-    assert page.evaluate(LEFT) == [1, 1]
+    assert told(page, LEFT) == [1, 1]
     page.get_by_role("button", name="Sign out").tap()
     page.get_by_role("button", name="Sign out, they wait").tap()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible(timeout=8000)
@@ -228,7 +316,7 @@ def test_signing_out_with_something_waiting_leaves_nothing_to_read(
 
 def test_switched_off_the_worker_drops_what_it_kept_and_goes(mine: Ledger, settings: Any) -> None:
     page = mine.page
-    assert page.evaluate(WORKERS) == [1, 1]
+    assert told(page, WORKERS) == [1, 1]
     settings.RELOAD_WITHOUT_NETWORK = False
     page.reload()
     comes_to(page, WORKERS, [0, 0])
