@@ -185,7 +185,7 @@ def swap_suspected(
         suspected = abs(left - before[1]) + abs(right - before[0]) < typed
     if not suspected:
         return None
-    return "Left and right may have been swapped: look at both values again."
+    return "Left and right swapped? Look at both values again."
 
 
 def far_apart(*, measure: Measure, pair: Pair) -> bool:

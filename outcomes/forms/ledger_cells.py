@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Final, cast
+from typing import Final
 
 from clinic import words
 from outcomes.catalogue.tasks import COMFORT, LED
-from outcomes.charts import pelvis
 from outcomes.core.entries import LEVER_CM
 from outcomes.core.grades import is_pelvic_drop
 from outcomes.core.quantities import UNITS, unit_sign
 from outcomes.core.readings import conditions_of
 from outcomes.core.values import Condition, EntryKind, Limb, Measure, Reading
-from outcomes.core.wording import conditions_words, drop_words, value_words
+from outcomes.core.wording import conditions_words, value_words
+from outcomes.forms.ledger_drawn import drawn_detail, drawn_grade
 from outcomes.forms.ledger_fields import (
     Field,
     Option,
@@ -164,7 +164,7 @@ def _side(limb: Limb) -> str:
 def _details(
     *, test: Test, limb: Limb, texts: Mapping[str, str], marked: Marked
 ) -> tuple[Field, ...]:
-    return tuple(
+    fields = tuple(
         Field(
             name=(name := detail_name(test.row, limb, detail.code)),
             label=f"{detail.label}{_side(limb)}",
@@ -177,6 +177,12 @@ def _details(
             wrong=("detail", 1) in marked,
         )
         for detail in test.measure.details
+    )
+    if not is_pelvic_drop(measure=test.measure):
+        return fields
+    return tuple(
+        drawn_detail(field=field, asks=detail.label, limb=limb)
+        for field, detail in zip(fields, test.measure.details, strict=True)
     )
 
 
@@ -256,18 +262,12 @@ def _grade(*, test: Test, limb: Limb, texts: Mapping[str, str], label: str, wron
         kind="drawn" if drawn else "chips",
         value=texts.get(key, ""),
         options=tuple(
-            Option(code=word, label=word, drawing=_pelvis(word, limb) if drawn else None)
+            Option(
+                code=word, label=word, drawing=drawn_grade(word=word, limb=limb) if drawn else None
+            )
             for word in test.measure.grades
         ),
         wrong=wrong,
-    )
-
-
-def _pelvis(word: str, limb: Limb) -> pelvis.Pelvis:
-    return pelvis.Pelvis(
-        grade=cast(pelvis.Grade, word),
-        standing=cast(pelvis.Side, limb.value),
-        title=drop_words(standing=limb, grade=word),
     )
 
 

@@ -164,10 +164,14 @@ def about_field(name: str, measures: Mapping[str, Measure]) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Option:
-    """One choice of a field; ``drawing`` is a picture of it, ``force`` marks a unit of force."""
+    """One choice of a field; ``drawing`` is a picture of it, ``force`` marks a unit of force.
+
+    ``brief``: the part of the label that is seen, where that is not the whole.
+    """
 
     code: str
     label: str
+    brief: str = ""
     drawing: object = None
     force: bool = False
 
@@ -178,7 +182,8 @@ class Field:
 
     kind: ``number``, ``text``, ``long``, ``chips`` (a row of choices), ``drawn`` (the same with
     pictures), ``select`` or ``tick``. last: what a condition was last time. wrong: signing was
-    tried and this field needs a look. look: a class of the page. named: the label is shown.
+    tried and this field needs a look. look: a class of the page. named: the label is shown, or
+    the part of it that is ``brief``.
     whole: only whole numbers are typed. most, most_in, decimals: the largest number that can be
     meant, its unit, and the digits after the mark: they tell when a typed number is complete.
     """
@@ -194,6 +199,7 @@ class Field:
     wrong: bool = False
     look: str = ""
     named: bool = False
+    brief: str = ""
     whole: bool = False
     most: str = ""
     most_in: str = ""

@@ -8,6 +8,7 @@ from typing import Any, Final
 from django import template
 from django.utils.safestring import SafeString
 
+from outcomes.charts.drop_signs import Kept, Way, draw_kept, draw_way
 from outcomes.charts.pelvis import Pelvis, draw_pelvis
 
 register = template.Library()
@@ -72,25 +73,38 @@ def _choices(field: Any, named: bool, describe: str) -> str:
     after = f"{_last(field)}{_wrong(field)}>"
     options = "\n    ".join(
         f'{start}{escape(option.code)}"{" checked" if option.code == field.value else ""}{after}'
-        f"{_drawn(option.drawing) if option.drawing else ''}{escape(option.label)}</label></div>"
+        f"{_drawn(option.drawing) if option.drawing else ''}{_words(option)}</label></div>"
         for option in field.options
     )
     hidden = "" if named or field.named else HIDDEN
     return (
         f'<fieldset class="choices {field.kind}" id="{escape(field.id)}" tabindex="-1"'
-        f"{_optional(field)}{describe}>\n  <legend{hidden}>{escape(field.label)}</legend>\n"
+        f"{_optional(field)}{describe}>\n  <legend{hidden}>{_words(field)}</legend>\n"
         f"  <div>\n    {options}\n  </div>\n</fieldset>"
     )
 
 
+def _words(named: Any) -> str:
+    """The label of a field or a choice; of one in brief the whole is read out."""
+    if not named.brief:
+        return escape(named.label)
+    brief, label = escape(named.brief), escape(named.label)
+    return f'<span aria-hidden="true">{brief}</span><span{HIDDEN}>{label}</span>'
+
+
 @lru_cache(maxsize=64)
-def _drawn(drawing: Pelvis) -> str:
-    """The drawing as seen from behind and from in front; the page shows one of them."""
+def _drawn(drawing: Pelvis | Kept | Way) -> str:
+    """The drawing; a person as seen from behind and from in front: the page shows one of them."""
+    if isinstance(drawing, Way):
+        return draw_way(way=drawing, beside_words=True)
     views = (replace(drawing, view="behind"), replace(drawing, view="front"))
-    return "".join(
-        f'<span class="seen-from-{view.view}">{draw_pelvis(pelvis=view, beside_words=True)}</span>'
-        for view in views
-    )
+    return "".join(f'<span class="seen-from-{view.view}">{_person(view)}</span>' for view in views)
+
+
+def _person(drawing: Pelvis | Kept) -> str:
+    if isinstance(drawing, Kept):
+        return draw_kept(kept=drawing, beside_words=True)
+    return draw_pelvis(pelvis=drawing, beside_words=True)
 
 
 def _select(field: Any, named: bool, _: str) -> str:

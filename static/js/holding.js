@@ -29,6 +29,7 @@ async function hold(form, part, n) {
   const item = {
     id: (sheet.ids[row] ??= crypto.randomUUID()),
     number: n,
+    at: Date.now(),
     key: crypto.randomUUID(),
     pass: form.dataset.outboxPass,
     sealed: await seal(text, JSON.parse(form.dataset.outboxKey)),

@@ -233,4 +233,4 @@ def test_a_pair_under_another_key_is_no_help():
     other = both("single_hop", "139", "99", after(weeks=24), key="brace=yes;hands=free;shoes=worn")
     previous = newest(HOP, other)
     said = swap_suspected(measure=HOP, pair=typed, facts=facts(), previous_pair=previous)
-    assert said == "Left and right may have been swapped: look at both values again."
+    assert said == "Left and right swapped? Look at both values again."

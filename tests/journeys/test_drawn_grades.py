@@ -1,4 +1,4 @@
-"""The grades of a pelvic drop as drawings on a screen: the right side drops, in both views."""
+"""A pelvic drop as drawings on a screen: its grade, when it drops and how it was kept level."""
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -13,7 +13,8 @@ DROP = "Pelvic drop, lateral"
 WORDS = ["level", "slight", "moderate", "marked"]
 # Of each drawing that is seen: its column, its word, where on the screen the lower end of the
 # pelvis line lies ("even" where neither does), and where the standing leg is.
-SEEN = """() => [...document.querySelectorAll('#row-pelvic_drop_lateral_heel_touch .drawn svg')]
+SEEN = """() => [...document.querySelectorAll(
+    '#row-pelvic_drop_lateral_heel_touch .values .drawn svg')]
   .filter((svg) => svg.checkVisibility())
   .map((svg) => {
     const at = (line, end) =>
@@ -30,6 +31,21 @@ SEEN = """() => [...document.querySelectorAll('#row-pelvic_drop_lateral_heel_tou
       lower,
       at(leg, 1).x < middle ? 'left' : 'right',
     ];
+  })"""
+# Of each drawing of how it was kept level: its column, what it stands for, where the standing leg
+# is, and the two ends of its bold line.
+KEPT = """() => [...document.querySelectorAll(
+    '#row-pelvic_drop_lateral_heel_touch [id$="-kept_level_by"] svg')]
+  .filter((svg) => svg.checkVisibility({visibilityProperty: true}))
+  .map((svg) => {
+    const side = (line, end) => {
+      const x = line[`x${end}`].baseVal.value - svg.viewBox.baseVal.width / 2;
+      return x > 1 ? 'right' : x < -1 ? 'left' : 'even';
+    };
+    const leg = svg.querySelector('line[stroke-width="2.5"][y2="69"]');
+    const bold = svg.querySelector('line[stroke-width="5"]');
+    return [svg.closest('.cell').classList[0], svg.closest('label').control.value,
+      side(leg, 1), side(bold, 1), side(bold, 2)];
   })"""
 COLUMNS = """() => [...document.querySelectorAll('#row-pelvic_drop_lateral_heel_touch > .cell')]
   .map((cell) => [cell.classList[0], cell.getBoundingClientRect().x])"""
@@ -50,6 +66,20 @@ def expected(*, from_behind: bool) -> list[list[str]]:
     ]
     if not from_behind:
         rows = [[column, word, MIRROR[low], MIRROR[leg]] for column, word, low, leg in rows]
+    return sorted(rows)
+
+
+def kept(*, from_behind: bool) -> list[list[str]]:
+    """The trunk leans over the standing leg; a hand and a hitch are on the free side."""
+    rows = []
+    for column in ("left", "right"):
+        leg = column if from_behind else MIRROR[column]
+        rows += [
+            [column, "upright", leg, "even", "even"],
+            [column, "trunk_leans", leg, leg, "even"],
+            [column, "hand_used", leg, "even", MIRROR[leg]],
+            [column, "free_side_hitched", leg, leg, MIRROR[leg]],
+        ]
     return sorted(rows)
 
 
@@ -78,18 +108,26 @@ def test_the_free_side_drops_and_only_the_drawings_turn(tablet: Page, cast: Cast
 
     for standing, word in (("left", "level"), ("right", "moderate")):
         ledger.choose(f"{DROP}, {standing}", word)
-    drop = ledger.row(DROP)
-    drop.get_by_label("when it drops, right").select_option("on the way down")
-    drop.get_by_label("how it was kept level, right").select_option(
-        "trunk leans over the standing leg"
-    )
+    assert sorted(tablet.evaluate(KEPT)) == kept(from_behind=False)
+    ledger.choose("when it drops, right", "from the first movement")
+    ledger.choice("how it was kept level, right", "upright").get_by_role("radio").focus()
+    tablet.keyboard.press("Space")
+    tablet.keyboard.press("ArrowRight")
+    ledger.chosen("how it was kept level, right", "trunk leans over the standing leg")
     expect(ledger.says(DROP)).to_contain_text(
         "Standing on the right, the left side of the pelvis drops"
     )
     assert untidy(tablet) == []
     turn(ledger, "behind")
     assert seen(tablet) == expected(from_behind=True)
+    assert sorted(tablet.evaluate(KEPT)) == kept(from_behind=True)
     ledger.chosen(f"{DROP}, right", "moderate")
+    found = VisitDraft.objects.get(visit=visit).fields
+    about = "d:pelvic_drop_lateral_heel_touch"
+    assert {name: field["text"] for name, field in found.items() if name.startswith(about)} == {
+        f"{about}:right:when": "first_movement",
+        f"{about}:right:kept_level_by": "trunk_leans",
+    }
 
 
 def test_without_script_each_row_turns_its_own_drawings(without_script: Page, cast: Cast) -> None:
