@@ -51,8 +51,6 @@ from tests.outcomes.story import limit
 from tests.site_table import BODIES, LINK, PEOPLE, TABLE, Row
 from tests.web import signed_in
 
-SHELL = Shell(rows=("effusion",), last=(), knees=(Limb.LEFT,), short=True, mark="")
-
 
 def table() -> dict[Row, list[str]]:
     """Route and method to what each person gets."""
@@ -157,15 +155,15 @@ class Rows:
     def _value(self, pattern: str, key: str) -> str:
         """The id for one place of an address; by the noun it starts with."""
         cast, noun = self.cast, pattern.split("/", 1)[0]
-        if pattern.startswith("clinic/measures/"):
-            return self.own
         if key == "number" and "limits" in pattern:
             return str(self.limit.pk)
         known: dict[tuple[str, str], Any] = {
             ("patients", "uid"): cast.ines.uid,
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
-            ("visits", "name"): SHELL.name,
+            ("visits", "name"): Shell(
+                rows=("effusion",), knees=(Limb.LEFT,), short=True, mark=""
+            ).name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,
             ("letters", "uid"): self.letter.uid,
@@ -175,7 +173,7 @@ class Rows:
             ("invitations", "ident"): self.link.pk,
             ("invitations", "token"): LINK,
             ("clinic", "ident"): self.held.pk,
-            ("clinic", "code"): cast.harbour.code,
+            ("clinic", "code"): self.own if "measures" in pattern else cast.harbour.code,
             ("visits", "code"): "sane",
             ("visits", "row"): "pelvic_drop_lateral_heel_touch",
             ("visits", "limb"): "right",

@@ -194,3 +194,10 @@ def test_a_picture_is_kept_by_its_own_button_once_agreed(
     assert untidy(tablet) == []
     kept = Picture.objects.get()
     assert ((kept.width, kept.height), kept.view) == (SIZE, "back")
+    tablet.get_by_text("Erase this picture").tap()
+    tablet.get_by_label("Why it is erased").fill("somebody else is in it")
+    assert untidy(tablet) == []
+    press(tablet, "Erase the picture")
+    expect(tablet.get_by_text("No picture is kept at present.")).to_be_visible()
+    expect(tablet.get_by_text("erased by Tess Okafor: somebody else is in it")).to_be_visible()
+    assert Picture.objects.count() == 0
