@@ -162,7 +162,7 @@ class Rows:
             ("episodes", "uid"): cast.episode.uid,
             ("visits", "uid"): self.visit.uid,
             ("visits", "name"): Shell(
-                rows=("effusion",), knees=(Limb.LEFT,), short=True, mark=""
+                rows=("effusion",), last=(), knees=(Limb.LEFT,), short=True, mark=""
             ).name,
             ("referrers", "uid"): cast.surgeon.uid,
             ("tablets", "uid"): self.tablet.uid,

@@ -59,7 +59,8 @@ class Posted:
     ``keep`` are clashing fields for which the person chose their own text; those for which they
     chose the other one (``take``) are not among the typed ones. ``row``: only this row was sent,
     and it stays in place on the page. ``added``: a row that was asked for. ``number`` counts what
-    the page sent, where it has a script that counts.
+    the page sent, where it has a script that counts. ``late_until``: the newest save of a tablet
+    that the page had shown.
     """
 
     typed: Mapping[str, str]
@@ -70,6 +71,7 @@ class Posted:
     row: str = ""
     added: str = ""
     number: int | None = None
+    late_until: int = 0
 
 
 def posted(data: QueryDict) -> Posted:
@@ -97,11 +99,13 @@ def posted(data: QueryDict) -> Posted:
         take=take,
         row="" if added or keep or take else data.get("row", ""),
         added=added,
-        number=_number(data.get("n", "")),
+        number=number_of(data.get("n", "")),
+        late_until=number_of(data.get("late_until", "")) or 0,
     )
 
 
-def _number(text: str) -> int | None:
+def number_of(text: str) -> int | None:
+    """A number that a page counts with; None for anything else."""
     return int(text) if re.fullmatch(r"[0-9]{1,15}", text, re.ASCII) else None
 
 

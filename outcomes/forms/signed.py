@@ -19,6 +19,7 @@ from outcomes.forms.ledger_tests import Test
 from outcomes.forms.red_flags import RedFlagForm, red_flag_form
 from outcomes.forms.visit_head import VisitHead, head_of
 from outcomes.models.record import Reading, RedFlagCheck
+from outcomes.queries.clashes import newest_of
 from outcomes.queries.visit import VisitSheet, as_entry, as_reading, red_flag_check, signed_rows
 
 
@@ -214,6 +215,11 @@ class SignedPage:
             )
             for one in self.sheet.late
         ]
+
+    @property
+    def late_until(self) -> int:
+        """How far a person has seen what came late."""
+        return newest_of(self.sheet.late)
 
     @property
     def signed(self) -> str:

@@ -15,7 +15,7 @@ from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, empty_head, head_of
 from outcomes.models.record import VisitDraft
-from outcomes.queries.clashes import Clash, late_clashes
+from outcomes.queries.clashes import Clash, asked_of, late_clashes, newest_of
 from outcomes.queries.shell import NOBODY, EmptySheet, Shell, mark_of
 from outcomes.queries.visit import VisitSheet
 
@@ -43,25 +43,30 @@ class VisitPage:
         self.sheet, self.sent, self.tried = sheet, sent, tried
         if draft is not None:
             sheet.draft = draft
-        if sent is None:
-            clashes = late_clashes(late=sheet.late, fields=sheet.fields)
+        answered = sent is None or sent.keep or sent.take  # else the page stays as it is
+        asked = asked_of(late=sheet.late, fields=sheet.fields) if answered else {}
+        late = {name: one for name, one in asked.items() if name not in {c.name for c in clashes}}
         self.id = sent.sheet if sent else str(uuid4())
         self.form = LedgerForm(
             sheet=sheet,
-            shown=self._shown(sheet, sent, clashes),
-            clashes=clashes,
+            shown=self._shown(sent, clashes) | {one.name: one.shown for one in late.values()},
+            clashes=(*clashes, *late_clashes(asked=late, fields=sheet.fields)),
             elsewhere=elsewhere,
             tried=tried,
         )
 
     @staticmethod
-    def _shown(sheet: VisitSheet, sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
+    def _shown(sent: Posted | None, clashes: Sequence[Clash]) -> dict[str, str]:
         """What the page shows: of a row that stays in place its own texts, else the draft's."""
         if sent is None:
-            asked = {clash.name for clash in clashes}
-            return {one.name: one.shown for one in sheet.late if one.name in asked}
+            return {}
         stays = dict(sent.typed) if sent.row else {}
         return {**stays, **{clash.name: sent.shown[clash.name] for clash in clashes}}
+
+    @property
+    def late_until(self) -> int:
+        """How far a person has seen what came late."""
+        return newest_of(self.sheet.late)
 
     @cached_property
     def head(self) -> VisitHead:

@@ -19,7 +19,7 @@ from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
-from outcomes.queries.clashes import Clash
+from outcomes.queries.clashes import Clash, asked_of, late_texts
 from outcomes.queries.visit import VisitSheet
 from outcomes.queries.visit_asks import due_json
 
@@ -53,6 +53,7 @@ def save(
     take: Collection[str] = (),
     number: int | None = None,
     whole: bool = False,
+    late_until: int = 0,
     saved_on_device_at: datetime | None = None,
 ) -> Saved:
     """Keep what was typed, field by field, in one transaction; nothing is half saved.
@@ -64,7 +65,8 @@ def save(
     alone. ``number`` counts what this page sends (``whole``: its whole
     form): a save that arrives after a newer one of the same page changes nothing. A clash was not
     heard: its answer may be lost, and what waits on the tablet must still be asked. ``keep`` and
-    ``take`` also settle what a tablet had sent late. ``saved_on_device_at``, when a tablet without
+    ``take`` also settle what a tablet had sent late, as far as it was shown (``late_until``).
+    ``saved_on_device_at``, when a tablet without
     network kept it, stays with what is written. Where nothing differs nothing is locked.
     Raises ``Conflict`` when the visit is not open any more.
     """
@@ -79,7 +81,7 @@ def save(
         texts = {name: typed[name] for name in fates["write"]}
         moments = dict.fromkeys(texts, saved_on_device_at)
         if whole or keep or take:
-            moments |= settle(visit_id=visit_id, names=[*keep, *take], texts=texts)
+            moments |= _settle(draft=draft, names={*keep, *take}, until=late_until, texts=texts)
         if number is not None:
             names = typed if fates["clash"] or not whole else [WHOLE]
             heard = [name for name in names if name not in fates["clash"]]
@@ -162,23 +164,28 @@ def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -
     heard |= {name: number for name in names if number > heard.get(name, -1)}
 
 
-def settle(
-    *, visit_id: int, names: Collection[str], texts: Mapping[str, str]
+def _settle(
+    *, draft: VisitDraft, names: Collection[str], until: int, texts: Mapping[str, str]
 ) -> dict[str, datetime]:
     """A person has decided about these fields of what tablets had sent late.
 
-    ``texts`` went into the draft just now: a late text that is the same has been taken with them,
-    and when its tablet kept it is answered, by field.
+    Of each field one page's text was asked about, up to the save ``until``: what another page
+    sent, or came since, is still to be asked. ``texts`` go into the draft: a late text that is the
+    same is taken with them, and when its tablet kept it is answered, by field.
     """
+    late = late_texts(visit_id=draft.visit_id) if names else ()
+    asked = asked_of(late=late, fields=draft.fields)
+    pages = {name: asked[name].sheet for name in names if name in asked}
     kept: dict[str, datetime] = {}
-    rows = WaitingSave.objects.filter(visit_id=visit_id, open=True).select_related("visit")
-    for late in rows.order_by("number", "id"):
-        taken = {name for name, one in late.fields.items() if texts.get(name) == one["typed"]}
-        kept |= dict.fromkeys(taken, _moment_of(late))
-        decided = taken.union(late.settled, names) & late.fields.keys()
-        if len(decided) > len(late.settled):
-            late.settled, late.open = sorted(decided), len(decided) < len(late.fields)
-            late.save(update_fields=["settled", "open"])
+    rows = WaitingSave.objects.filter(visit_id=draft.visit_id, open=True).select_related("visit")
+    for row in rows.order_by("number", "id"):
+        taken = {name for name, one in row.fields.items() if texts.get(name) == one["typed"]}
+        kept |= dict.fromkeys(taken, _moment_of(row))
+        seen = {name for name in row.fields if pages.get(name) == row.sheet and row.pk <= until}
+        decided = seen | taken | set(row.settled)
+        if len(decided) > len(row.settled):
+            row.settled, row.open = sorted(decided), len(decided) < len(row.fields)
+            row.save(update_fields=["settled", "open"])
     return kept
 
 

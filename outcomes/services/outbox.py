@@ -172,19 +172,19 @@ def _may_log(staff_id: int, visit: Visit) -> bool:
     return may(roles=roles, action=Action.LOG_VISIT)
 
 
-def seen(*, actor: Actor, key: UUID, visit: Visit, address: str) -> str:
-    """A person has read what came late to a closed visit, and entered what belongs there."""
+def seen(*, actor: Actor, key: UUID, visit: Visit, late_until: int, address: str) -> str:
+    """A person has read what came late to a closed visit, and entered what belongs there.
+
+    ``late_until`` is the newest save that they were shown: what came since still waits.
+    """
 
     def do() -> str:
-        names = {
-            name
-            for late in WaitingSave.objects.filter(visit_id=visit.pk, open=True)
-            for name in late.fields
-        }
-        drafts.settle(visit_id=visit.pk, names=names, texts={})
+        for late in WaitingSave.objects.filter(visit_id=visit.pk, open=True, pk__lte=late_until):
+            late.settled, late.open = sorted(late.fields), False
+            late.save(update_fields=["settled", "open"])
         status.rebuild_followed(patient_id=visit.patient_id)
         audit.write(actor=actor, act="settle_late_typing", subject="visit", subject_ids=[visit.pk])
         return address
 
-    body = {"act": "settle_late_typing", "visit": visit.pk}
+    body = {"act": "settle_late_typing", "visit": visit.pk, "until": late_until}
     return acts.once(actor=actor, key=key, body=body, patient_id=visit.patient_id, do=do)

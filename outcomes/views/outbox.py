@@ -15,6 +15,7 @@ from clinic.http import Fault, StaffRequest
 from clinic.middleware import open_to_all
 from clinic.permissions import Action
 from clinic.views.acting import key_of
+from outcomes.forms.ledger_fields import number_of
 from outcomes.forms.outbox import row_of, sent_of
 from outcomes.services import outbox
 
@@ -50,6 +51,7 @@ def seen(request: StaffRequest, uid: UUID) -> HttpResponse:
         actor=request.actor,
         key=key_of(request),
         visit=found,
+        late_until=number_of(request.POST.get("late_until", "")) or 0,
         address=reverse("visit", args=[uid]),
     )
     return HttpResponseRedirect(answer)

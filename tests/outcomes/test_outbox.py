@@ -2,69 +2,28 @@
 
 from __future__ import annotations
 
-import json
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
-from django.test import Client, override_settings
+from django.test import override_settings
 from joserfc.jwk import ECKey
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
 from clinic.models.care import Visit
-from clinic.models.places import Membership
 from outcomes.interchange.sealed import public_of, sealed
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
-from outcomes.models.status import EpisodeStatus
 from outcomes.services import outbox
-from outcomes.services.status import rebuild
 from tests.cast import MOMENT, Cast
-from tests.outcomes.paper import Paper, key, open_visit
+from tests.outcomes.paper import Paper, open_visit
+from tests.outcomes.tablet import FLEXION, Tablet, send, texts
 from tests.web import signed_in, words_of
 
-FLEXION = "v:knee_flexion:right"
-NO_FLAG = json.dumps({"f:calf": ""})
 HEELS = {"hop": "single_hop", "flexion": "knee_flexion", "mass": "body_mass"}
-
-
-class Tablet:
-    """A tablet with one page of a visit open: it seals rows as the page's script does."""
-
-    def __init__(self, cast: Cast, visit: Visit, *, who: Any = None) -> None:
-        self.page = Paper(signed_in(who or cast.clinician), visit)
-        form = self.page.response.content.decode()
-        self.given = _attribute(form, "data-outbox-pass")
-        self.public = json.loads(_attribute(form, "data-outbox-key"))
-        self.sheet, self.number = self.page.fields["sheet"][0], 0
-
-    def sealed(self, row: str, **changes: Any) -> dict[str, str]:
-        """One item of a row as it stands on the page; ``changes`` to what is sealed."""
-        self.number += 1
-        was = next(text for text in self.page.fields["was"] if f":{row}" in text)
-        typed = {name: self.page.fields.get(name, [""])[0] for name in json.loads(was)}
-        body = {"row": row, "n": self.number, "at": 1_764_000_000_000, "was": was, "typed": typed}
-        text = sealed(json.dumps({**body, **changes}), to=self.public)
-        return {"key": key(), "pass": self.given, "sealed": text}
-
-
-def _attribute(page: str, name: str) -> str:
-    from html import unescape
-
-    return unescape(page.split(f'{name}="', 1)[1].split('"', 1)[0])
-
-
-def send(item: dict[str, str]) -> Any:
-    """A tablet on which nobody is signed in any more."""
-    return Client(enforce_csrf_checks=True).post("/outbox/", item)
-
-
-def texts(visit: Visit) -> dict[str, str]:
-    fields = VisitDraft.objects.get(visit=visit).fields
-    return {name: field["text"] for name, field in fields.items() if field["text"]}
 
 
 @pytest.fixture
@@ -158,143 +117,6 @@ def test_a_key_that_was_changed_still_opens_what_was_sealed_before(tablet: Table
         assert send(item).json() == {"fate": "kept"}
     with override_settings(SECRET_KEY="a new one", SECRET_KEY_FALLBACKS=[]):
         assert send(again).status_code == 422
-
-
-def test_the_same_field_on_two_tablets_is_asked_about_with_both_texts(
-    cast: Cast, visit: Visit, tablet: Tablet
-) -> None:
-    there = Tablet(cast, visit, who=cast.colleague)
-    there.page.type({FLEXION: "131"}).save()
-    tablet.page.type({FLEXION: "134", "v:knee_flexion:left": "142"})
-    assert send(tablet.sealed("knee_flexion")).json() == {"fate": "clash"}
-    assert texts(visit) == {FLEXION: "131", "v:knee_flexion:left": "142"}
-    page = Paper(there.page.client, visit)
-    asked = "Tess Okafor typed 134 without network; the draft holds 131. Which one is right?"
-    assert asked in words_of(page.response)
-    assert page.sign().status_code == 409
-    assert Reading.objects.count() == 0
-    page = Paper(there.page.client, visit)
-    page.save(take=FLEXION)
-    assert texts(visit)[FLEXION] == "131"
-    assert "without network" not in words_of(Paper(there.page.client, visit).response)
-    assert list(WaitingSave.objects.values_list("fate", "settled", "open")) == [
-        ("clash", [FLEXION], False)
-    ]
-
-
-@pytest.mark.parametrize("corrects", ["the first", "the second"])
-def test_what_two_pages_typed_alike_is_corrected_by_neither_alone(
-    cast: Cast, visit: Visit, tablet: Tablet, corrects: str
-) -> None:
-    pages = {"the first": tablet, "the second": Tablet(cast, visit, who=cast.colleague)}
-    for page in pages.values():
-        page.page.type({FLEXION: "117"})
-        assert send(page.sealed("knee_flexion")).json() == {"fate": "kept"}
-    pages[corrects].page.type({FLEXION: "105"})
-    assert send(pages[corrects].sealed("knee_flexion")).json() == {"fate": "clash"}
-    assert texts(visit) == {FLEXION: "117"}
-    other = {"the first": cast.colleague, "the second": cast.clinician}[corrects]
-    answer = pages[corrects].page.send_row("knee_flexion")
-    asked = f"{other.full_name} typed 117 meanwhile, you typed 105. Which one is right?"
-    assert asked in words_of(answer)
-
-
-def test_the_own_text_can_be_kept_instead(cast: Cast, visit: Visit, tablet: Tablet) -> None:
-    there = Tablet(cast, visit, who=cast.colleague)
-    there.page.type({FLEXION: "131"}).save()
-    tablet.page.type({FLEXION: "134"})
-    send(tablet.sealed("knee_flexion"))
-    Paper(there.page.client, visit).save(keep=FLEXION)
-    assert texts(visit)[FLEXION] == "134"
-    kept = VisitDraft.objects.get().fields[FLEXION]
-    assert datetime.fromisoformat(kept["device"]) == visit.opened_at
-    assert WaitingSave.objects.get().open is False
-
-
-def _signed(cast: Cast, visit: Visit) -> None:
-    page = Paper(signed_in(cast.clinician), visit)
-    assert page.type({"v:knee_flexion:left": "140", "f:none": "1"}).sign().status_code == 302
-
-
-def _ended(cast: Cast, visit: Visit) -> None:
-    Membership.objects.filter(staff=cast.clinician).update(ended_on=MOMENT.date())
-
-
-@pytest.mark.parametrize(
-    ("happened", "after"),
-    [
-        pytest.param(_signed, timedelta(0), id="the visit was signed"),
-        pytest.param(_ended, timedelta(0), id="the author left the clinic"),
-        pytest.param(lambda *_: None, outbox.UNSEEN + timedelta(seconds=1), id="after three days"),
-    ],
-)
-def test_what_comes_too_late_is_kept_aside_and_shown(
-    cast: Cast, visit: Visit, tablet: Tablet, happened: Any, after: timedelta
-) -> None:
-    tablet.page.type({FLEXION: "134"})
-    item = tablet.sealed("knee_flexion")
-    happened(cast, visit)
-    before = Reading.objects.count()
-    with clock.held_at(MOMENT + after):
-        assert [send(item).json(), send(item).json()] == [{"fate": "late"}] * 2
-        assert Reading.objects.count() == before
-        reader = signed_in(cast.colleague)
-        words = words_of(reader.get(f"/visits/{visit.uid}/"))
-    assert "134" in words
-    assert "without network" in words
-    assert WaitingSave.objects.get().open is True
-
-
-def test_late_typing_of_a_signed_visit_is_read_once_and_leaves_a_trace(
-    cast: Cast, visit: Visit, tablet: Tablet
-) -> None:
-    tablet.page.type({FLEXION: "134"})
-    item = tablet.sealed("knee_flexion")
-    _signed(cast, visit)
-    tablet.page.type({FLEXION: "135"})
-    more = tablet.sealed("knee_flexion")
-    send(item)
-    kept = EpisodeStatus.objects.get(episode=cast.episode)
-    send(more)
-    again = EpisodeStatus.objects.get(episode=cast.episode)
-    told = (
-        "Typed without network at the visit of 25 Nov 2026, not in the record: "
-        "read it on that visit’s page"
-    )
-    assert (kept.look_sentence, kept.looks, kept.body) == (told, 1, again.body)
-    rebuild(episode_ids=[cast.episode.pk])
-    assert EpisodeStatus.objects.get(episode=cast.episode).body == again.body
-    client, address = signed_in(cast.clinician), f"/visits/{visit.uid}/"
-    looks = [f"/patients/{cast.ines.uid}/", "/caseload/"]
-    assert [told in words_of(client.get(page)) for page in looks] == [True, True]
-    assert "Flexion, right: 135 Tess Okafor, 24 Nov 2025, 16:00" in words_of(client.get(address))
-    form = {"key": key()}
-    assert [client.post(f"{address}late/seen", form).status_code for _ in range(2)] == [302, 302]
-    assert "135" not in words_of(client.get(address))
-    assert [told in words_of(client.get(page)) for page in looks] == [False, False]
-    assert EpisodeStatus.objects.get(episode=cast.episode).looks == 0
-    acts = AuditEntry.objects.filter(act="settle_late_typing").values_list("subject_ids")
-    assert list(acts) == [([visit.pk],)]
-
-
-def test_a_red_flag_that_comes_late_is_an_alarm_until_it_has_been_read(
-    cast: Cast, visit: Visit, tablet: Tablet
-) -> None:
-    def answered(text: str) -> dict[str, str]:
-        return tablet.sealed("knee_flexion", was=NO_FLAG, typed={"f:calf": text})
-
-    _signed(cast, visit)
-    send(answered("no"))
-    status = EpisodeStatus.objects.get
-    assert (status().looks, status().look_sentence[:5]) == (1, "Typed")
-    send(answered("yes"))
-    told = (
-        "Red flag answered yes without network at the visit of 25 Nov 2026, not in the record: "
-        "ask now, follow your local emergency pathway, read it on that visit’s page"
-    )
-    assert (status().look_sentence, status().looks, status().look_rank) == (told, 2, 100)
-    signed_in(cast.clinician).post(f"/visits/{visit.uid}/late/seen", {"key": key()})
-    assert status().looks == 0
 
 
 def test_of_a_patient_who_is_gone_nothing_is_kept(visit: Visit, tablet: Tablet) -> None:
