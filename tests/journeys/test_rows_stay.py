@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.cast import Cast
-from tests.journeys.browser import crowded, untidy
+from tests.journeys.browser import Watcher, crowded, untidy
 from tests.journeys.ledger import Ledger
 from tests.journeys.test_taps import TOPS, begun
 
@@ -27,9 +27,10 @@ def flexion_says(ledger: Ledger) -> Locator:
 
 @pytest.mark.parametrize("window", ["tablet", "phone", "desktop"])
 def test_no_row_moves_for_what_is_said_of_an_answer(
-    window: str, cast: Cast, request: pytest.FixtureRequest
+    window: str, cast: Cast, request: pytest.FixtureRequest, watcher: Watcher
 ) -> None:
-    """Red flags, a refused number, an unusual one, both sides swapped, sentences of three lines."""
+    """Red flags, refused, unusual and swapped numbers, three lines of words, no network."""
+    watcher.expect("ERR_INTERNET_DISCONNECTED|htmx:|fetching the script")
     page: Page = request.getfixturevalue(window)
     ledger = begun(page, cast, week=15)
     ledger.touch(page.get_by_role("button", name="Same conditions as last time"))
@@ -99,6 +100,16 @@ def test_no_row_moves_for_what_is_said_of_an_answer(
     expect(drop).to_contain_text("Not level in itself: trunk leans")
     expect(ledger.foot).to_contain_text("10 of 12 tests logged")
     stays(tidy=True)
+
+    page.context.set_offline(True)
+    ledger.field("Worst pain, 24 h, right").fill("3")
+    ledger.field("Body mass").fill("71")
+    ledger.type(Flexion__left="141")
+    for name in ("Worst pain, 24 h", "Body mass", "Flexion"):
+        expect(ledger.says(name)).to_have_text("Compared when the network is back.")
+    stays()
+    page.context.set_offline(False)
+
     ledger.touch(drop.locator("summary"))
     assert not cut(drop)
     expect(drop.get_by_text("Not level in itself: trunk leans")).to_be_visible()
