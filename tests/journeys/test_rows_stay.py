@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.cast import Cast
+from tests.factories.clinic import EpisodeFactory, SurgeryFactory
 from tests.journeys.browser import Watcher, crowded, untidy
 from tests.journeys.ledger import Ledger
 from tests.journeys.test_taps import TOPS, begun
@@ -137,3 +138,20 @@ def test_no_row_moves_for_what_is_said_of_an_answer(
     visit.swapped()
     visit.many_words()
     visit.no_network()
+
+
+def test_with_two_followed_knees_each_result_says_its_side_and_has_its_room(
+    tablet: Page, cast: Cast
+) -> None:
+    left = EpisodeFactory(patient=cast.ines, site=cast.harbour, knee="left")
+    SurgeryFactory(episode=left, recorded_by=cast.clinician)
+    visit = Still(begun(tablet, cast, week=15), "tablet")
+    ledger = visit.ledger
+    for side in ("left", "right"):
+        ledger.field(f"Front-of-knee pain, {side}").fill("5")
+        ledger.choose(f"Effusion, {side}", "1+")
+        ledger.type(**{f"Flexion__{side}": "110"})
+    for name in ("Front-of-knee pain", "Effusion", "Flexion"):
+        results = ledger.says(name).locator(".asked .brief")
+        expect(results).to_have_text(["left: not met", "right: not met"], use_inner_text=True)
+    visit.stays(tidy=True)
