@@ -32,12 +32,14 @@ from outcomes.queries.visit import Knee
 class Asked:
     """What a milestone asks of this measure, with the result of today.
 
-    ``words`` is the whole sentence, ``whose`` the milestone alone.
+    ``words`` is the whole sentence, ``whose`` the milestone alone; ``side``: with two knees
+    followed, whose result it is, with a colon.
     """
 
     result: Result
     words: str
     whose: str
+    side: str = ""
 
     @property
     def result_words(self) -> str:
@@ -80,7 +82,7 @@ def asked_of(*, test: Test, record: Record, typed: Sequence[Reading]) -> Iterato
         for label, result in ahead[:1]:
             side = f"{knee.limb}: " if len(record.knees) > 1 else ""
             said = _asks_words(label=label, result=result, measure=test.measure, knee=knee)
-            yield Asked(result=result.result, words=side + said, whose=side + label)
+            yield Asked(result=result.result, words=side + said, whose=label, side=side)
 
 
 def cuts_of(*, test: Test, record: Record, form: Form) -> list[tuple[Decimal, Operator]]:

@@ -60,7 +60,8 @@ class Echo:
     @property
     def opener(self) -> str:
         """What is touched to open the numbers: the headline, else the first sentence there is."""
-        return self.headline or next(iter(self.lines), self.before)
+        asked = next((one.words for one in self.asked), "")
+        return self.headline or next(iter(self.lines), self.before) or asked
 
     @property
     def rest(self) -> tuple[str, ...]:
