@@ -247,7 +247,8 @@ class LedgerForm:
     @cached_property
     def addable(self) -> tuple[AddGroup, ...]:
         """The measures that are not among the rows, by group."""
-        return addable_of(sheet=self.sheet, there={test.measure.code for test in self.leading})
+        there = {test.measure.code for test in self.leading}
+        return addable_of(drawing=self.drawing, there=there)
 
     @property
     def summary(self) -> str:

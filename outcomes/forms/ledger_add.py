@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from outcomes.catalogue.order import LABELS, rank
 from outcomes.core.sets import usual_from
 from outcomes.core.values import Group, Measure
+from outcomes.forms.ledger_cells import cell_id
+from outcomes.forms.ledger_rows import Drawing
 from outcomes.queries.visit import VisitSheet
 
 
@@ -15,13 +17,17 @@ from outcomes.queries.visit import VisitSheet
 class Addable:
     """A measure that is not among the rows: ``note`` says when it is usual.
 
-    ``find`` are all words that it is found by.
+    ``find`` are all words that it is found by. ``held`` are the sentences of a limit that holds
+    it, ``held_cells`` the ids of the cells that it holds; ``cautions`` as in its row.
     """
 
     row: str
     label: str
     note: str
     find: str
+    held: tuple[str, ...]
+    held_cells: str
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -32,15 +38,13 @@ class AddGroup:
     measures: tuple[Addable, ...]
 
 
-def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[AddGroup, ...]:
+def addable_of(*, drawing: Drawing, there: Collection[str]) -> tuple[AddGroup, ...]:
     """Every measure that is typed, offered and not ``there``, in the order of a visit."""
-    offered = sheet.in_force.offers
-    rest = [one for one in sheet.measures.values() if one.typed and one.code not in there]
-    rest = [one for one in rest if offered(code=one.code)]
+    rest = [one for one in drawing.sheet.offered if one.code not in there]
     rest.sort(key=lambda measure: (rank(measure.code), measure.code))
     groups: dict[Group, list[Addable]] = {group: [] for group in LABELS}
     for measure in rest:
-        groups[measure.group].append(_addable(measure=measure, sheet=sheet))
+        groups[measure.group].append(_addable(measure=measure, drawing=drawing))
     return tuple(
         AddGroup(label=LABELS[group], measures=tuple(found))
         for group, found in groups.items()
@@ -48,13 +52,19 @@ def addable_of(*, sheet: VisitSheet, there: Collection[str]) -> tuple[AddGroup, 
     )
 
 
-def _addable(*, measure: Measure, sheet: VisitSheet) -> Addable:
+def _addable(*, measure: Measure, drawing: Drawing) -> Addable:
     words = f"{measure.label} {measure.short_label} {measure.code.replace('_', ' ')}"
+    holds = drawing.sheet.holds.items() if measure.per_limb else ()
     return Addable(
         row=measure.code,
         label=measure.short_label,
-        note=_note(measure=measure, sheet=sheet),
+        note=_note(measure=measure, sheet=drawing.sheet),
         find=words.lower(),
+        held=drawing.held(measure),
+        held_cells=" ".join(
+            cell_id(row=measure.code, limb=limb) for limb, why in holds if measure.code in why
+        ),
+        cautions=drawing.cautions(measure),
     )
 
 

@@ -78,13 +78,18 @@ class Cell:
     @property
     def id(self) -> str:
         """Where the problems of this cell are shown."""
-        return f"say-{self.row}-{self.limb}"
+        return cell_id(row=self.row, limb=self.limb)
 
     @property
     def fields(self) -> tuple[Field, ...]:
         """Every field of the cell."""
         comfort = (self.comfort,) if self.comfort else ()
         return (*self.values, *self.details, *comfort, self.status, self.reason)
+
+
+def cell_id(*, row: str, limb: Limb) -> str:
+    """Where the problems of a cell are shown."""
+    return f"say-{row}-{limb}"
 
 
 def cell_of(

@@ -118,10 +118,10 @@ class Drawing:
             says=tuple(problem.message for problem in test.problems),
             swap=self.swaps.get(test.row, ""),
             sides=self._sides(test),
-            cautions=self._cautions(measure),
+            cautions=self.cautions(measure),
             again=self._again(test),
             carried=self._carried(test),
-            held=self._held(test.measure),
+            held=self.held(test.measure),
             due=self._due(test),
         )
         return self._with_drafts(self._with_seen(row))
@@ -154,7 +154,7 @@ class Drawing:
             for limb in self._order(test.measure)
         )
 
-    def _held(self, measure: Measure) -> tuple[str, ...]:
+    def held(self, measure: Measure) -> tuple[str, ...]:
         """Why the test is held, over the followed knees; a whole-person test by either."""
         found = [why.get(measure.code, ()) for why in self.sheet.holds.values()]
         return tuple(dict.fromkeys(chain.from_iterable(found)))
@@ -221,7 +221,8 @@ class Drawing:
         mine = [t.name.number for t in self.tests if t.name.code == code and t.name.task is None]
         return f"{code}-{number + 1}" if test.name.task is None and number == max(mine) else ""
 
-    def _cautions(self, measure: Measure) -> tuple[str, ...]:
+    def cautions(self, measure: Measure) -> tuple[str, ...]:
+        """What to mind with this patient's graft, operation and effusion."""
         codes = set()
         for knee in self.sheet.knees:
             codes.add(f"graft:{knee.facts.graft}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 from uuid import uuid4
@@ -83,6 +84,12 @@ class VisitPage:
             short=self.flags.short,
             mark=mark_of(rules=self.sheet.in_force),
         )
+
+    @cached_property
+    def more(self) -> Shell:
+        """A ledger of every measure without a patient: where rows that are added come from."""
+        every = tuple(sorted(measure.code for measure in self.sheet.offered))
+        return replace(self.shell, rows=every, short=False)
 
     @cached_property
     def row(self) -> Row | None:

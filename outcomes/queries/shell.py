@@ -15,7 +15,7 @@ from clinic.models.care import Episode, Visit
 from clinic.models.people import Patient
 from clinic.models.places import Site
 from outcomes.core.due import Due
-from outcomes.core.values import EpisodeFacts, Event, Limb, Reading
+from outcomes.core.values import EpisodeFacts, Event, Limb, Protocol, Reading
 from outcomes.models.record import VisitDraft
 from outcomes.queries.catalogue import InForce
 from outcomes.queries.clashes import LateText
@@ -101,6 +101,11 @@ class EmptySheet(VisitSheet):
     def weeks(self) -> tuple[int | None, ...]:
         """A week of the red-flag form that is asked."""
         return (LATER if self.shell.short else EARLY,)
+
+    @cached_property
+    def protocols(self) -> tuple[tuple[Protocol, int | None], ...]:
+        """No protocol is followed."""
+        return ()
 
     @property
     def asked(self) -> frozenset[str]:

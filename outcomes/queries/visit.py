@@ -193,6 +193,12 @@ class VisitSheet:
         return frozenset(code for code in wanted if self.in_force.offers(code=code))
 
     @property
+    def offered(self) -> list[Measure]:
+        """The measures that can be typed at this clinic."""
+        offers = self.in_force.offers
+        return [one for one in self.measures.values() if one.typed and offers(code=one.code)]
+
+    @property
     def off(self) -> frozenset[str]:
         """The measures that this clinic does not offer."""
         offers = self.in_force.offers

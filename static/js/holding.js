@@ -3,9 +3,10 @@
 
 import { LIMIT } from "./network.js";
 import { forget } from "./reading.js";
-import { inShell, keepPage, sayUrgent, sheet } from "./reload.js";
+import { inShell, keepPage, sheet } from "./reload.js";
 import { seal } from "./seal.js";
 import { all } from "./store.js";
+import { sayUrgent } from "./urgent.js";
 import { count, drop, flush, put } from "./waiting.js";
 
 const PART = "form[data-ledger] fieldset[hx-post]";

@@ -36,9 +36,11 @@ export function pageTaken(form) {
   const was = {};
   for (const field of form.querySelectorAll("input[name=was]")) Object.assign(was, JSON.parse(field.value));
   const held = [...form.querySelectorAll(".cell.held .says")].map((says) => says.id);
+  for (const why of form.querySelectorAll("[data-holds]")) held.push(...why.dataset.holds.split(" "));
+  const added = [...form.querySelectorAll("[data-added]")].map((row) => row.dataset.added);
   const last = {};
   for (const field of form.querySelectorAll("[data-last]")) last[field.name] = field.dataset.last;
-  return { said, was, held, last, texts: texts(form) };
+  return { said, was, held, added, last, texts: texts(form) };
 }
 
 function shown(field, text) {
@@ -77,5 +79,9 @@ export function pageMade(form, { said, was, held, last, texts: typed }) {
     field.value = JSON.stringify(Object.fromEntries(mine.map((name) => [name, was[name] ?? ""])));
   }
   lastKnown(form, last);
+  for (const why of form.querySelectorAll("[data-holds]")) {
+    const row = why.dataset.kept.replace("why", "say");
+    why.dataset.holds = held.filter((id) => id.startsWith(`${row}-`)).join(" ");
+  }
   for (const id of held) document.getElementById(id)?.closest(".cell")?.classList.add("held");
 }

@@ -2,10 +2,12 @@
 // without, the ledger without a patient fills itself from that, unless this tablet was quiet for too
 // long or locked: that is asked first. `sheet` is the page's number and the names of its rows.
 
+import { addRows, letAdd } from "./adding.js";
 import { reached } from "./network.js";
 import { pageMade, pageTaken } from "./places.js";
 import { atTheLock, begin, drop, forget, isLocked, keep, quietFor, recall } from "./reading.js";
 import { all, works } from "./store.js";
+import { sayUrgent } from "./urgent.js";
 
 const NOBODY = "00000000-0000-0000-0000-000000000000"; // stands in the shell where the visit would
 const SKIPPED = 1000; // more than a page sends between two keepings: numbers only ever rise
@@ -42,18 +44,6 @@ export function keepPage() {
   return keeping;
 }
 
-// Without network nobody works out how urgent a red flag is: a yes counts as urgent until then.
-export function sayUrgent() {
-  const says = document.getElementById("flags-say");
-  if (says.querySelector(".tier") || !document.querySelector("#flags [value=yes]:checked")) return;
-  const [box, head, text] = ["div", "h2", "p"].map((tag) => document.createElement(tag));
-  box.className = "alarm tier";
-  head.textContent = says.dataset.title;
-  text.textContent = says.dataset.text;
-  box.append(head, text);
-  says.replaceChildren(box);
-}
-
 // Only what anybody may fetch is kept, fetched without a cookie, and never as it was before.
 async function keepFiles() {
   const cache = await caches.open(form.dataset.cache);
@@ -61,7 +51,8 @@ async function keepFiles() {
   const addresses = files
     .filter(({ origin, pathname }) => origin === location.origin && pathname.startsWith(STATIC))
     .map(({ pathname }) => pathname);
-  for (const address of new Set([shellNow(), ...addresses])) {
+  const { shell, more } = document.getElementById("ledger").dataset;
+  for (const address of new Set([shell, more, ...addresses])) {
     if (await cache.match(address)) continue;
     await cache.add(new Request(address, { credentials: "omit", cache: "no-cache" }));
   }
@@ -104,6 +95,7 @@ async function fill() {
     if (location.pathname !== shellNow()) setTimeout(lockNow);
     return;
   }
+  await addRows(page.added);
   pageMade(form, page);
   sayUrgent();
   const { outboxPass, outboxKey } = page;
@@ -112,6 +104,7 @@ async function fill() {
   sheet.number = page.sheet.number + SKIPPED;
   Object.assign(sheet.ids, page.sheet.ids);
   document.addEventListener("input", keepPage);
+  letAdd(form);
   document.dispatchEvent(new Event("filled"));
 }
 

@@ -19,12 +19,12 @@ pytestmark = pytest.mark.journey
 
 FLEXION = "v:knee_flexion:right"
 READY = """async () => {
-  const shell = document.getElementById('ledger').dataset.shell;
+  const {shell, more} = document.getElementById('ledger').dataset;
   const end = performance.now() + 20000;
   const files = () => performance.getEntriesByType('resource')
     .map(({name}) => new URL(name).pathname).filter((one) => one.startsWith('/static/'));
   const kept = async () => (await Promise.all(
-    [shell, ...files()].map((one) => caches.match(one)))).every(Boolean);
+    [shell, more, ...files()].map((one) => caches.match(one)))).every(Boolean);
   while (!(await navigator.serviceWorker.getRegistration() && await kept())) {
     if (performance.now() > end) throw new Error('the shell was not kept within 20 s');
     await new Promise(r => setTimeout(r, 50));

@@ -20,6 +20,7 @@ from tests.journeys.browser import Watcher, press, told, untidy
 from tests.journeys.ledger import Ledger, expected_today, open_ledger, record
 from tests.journeys.test_lock import kept
 from tests.journeys.test_outbox import READY, drafted, waits
+from tests.outcomes.story import limit
 
 pytestmark = pytest.mark.journey
 
@@ -161,6 +162,42 @@ def test_without_network_conditions_are_copied_and_a_watch_runs_on(
     found = drafted(visit)
     assert (found["v:body_mass:none"], found["v:standing_hip_hold:right"]) == ("63.4", f"{seconds}")
     assert found["c:quadriceps_torque:device"] == "fixed"
+
+
+def test_a_measure_is_added_without_network_with_what_holds_it(
+    mine: Ledger, cast: Cast, visit: Visit
+) -> None:
+    page = mine.page
+    limit(cast)
+    page.reload()
+    told(page, READY)
+    page.context.set_offline(True)
+    page.reload()
+    shows_ines(page)
+    page.get_by_role("link", name="Add a measure").tap()
+    page.get_by_label("Find a measure").fill("single hop")
+    page.get_by_role("button", name="Single hop", exact=True).tap()
+    hop = mine.row("Single hop")
+    expect(hop).to_contain_text("no impact")
+    expect(hop.get_by_text("last value when the network is back")).to_have_count(2)
+    waits(page, 1)
+    assert untidy(page) == []
+    mine.type(Single_hop__left__trial_1="131")
+    expect(hop).not_to_have_attribute("data-held", "kept")
+    expect(hop).to_have_attribute("data-held", "kept")
+    waits(page, 1)
+    page.reload()
+    shows_ines(page)
+    expect(hop).to_contain_text("no impact")
+    expect(mine.field("Single hop, left, trial 1")).to_have_value("131")
+    order = page.evaluate("() => [...document.querySelectorAll('.entry-row')].map((one) => one.id)")
+    page.context.set_offline(False)
+    waits(page, 0)
+    assert drafted(visit) == {"r:single_hop": "1", "v:single_hop:left": "131"}
+    expect(page.get_by_role("button", name="Sign visit")).to_be_visible(timeout=20_000)
+    expect(mine.field("Single hop, left, trial 1")).to_have_value("131")
+    there = page.evaluate("() => [...document.querySelectorAll('.entry-row')].map((one) => one.id)")
+    assert there == order
 
 
 STARTED = "() => JSON.parse(sessionStorage.getItem('kneeledger-watch')).at"

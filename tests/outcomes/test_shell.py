@@ -26,7 +26,7 @@ class Ledger(HTMLParser):
         super().__init__()
         self.names: list[str] = []
         self.places: list[str] = []
-        self.shell = ""
+        self.shell = self.more = ""
         self.feed(page)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -36,7 +36,7 @@ class Ledger(HTMLParser):
             self.names += [found["name"]] if "name" in found else []
         self.places += [found["data-kept"]] if "data-kept" in found else []
         if found.get("id") == "ledger":
-            self.shell = found.get("data-shell", "")
+            self.shell, self.more = found.get("data-shell", ""), found.get("data-more", "")
 
 
 @pytest.fixture
@@ -73,17 +73,26 @@ def test_the_shell_of_two_patients_is_the_same_and_holds_nothing_of_either(
     stranger, tess = Client().get(ines.shell), signed_in(cast.clinician).get(ines.shell)
     assert stranger.content == tess.content == Client().get(rosa.shell).content
     assert AuditEntry.objects.count() == rows
+    every = Client().get(ines.more).content
+    assert every == Client().get(rosa.more).content
     page = stranger.content.decode()
     for text in (
         "Ines", "Marlow", "H-0412", "Rosa", "Quennell", "Tess", "Okafor", "Harbour", "stairs hurt",
-        "157.3", "119.4", "133.5", "no kneeling", "12 Aug 2026", "hamstring",
-        str(paper.address.split("/")[2]), "csrf",
+        "157.3", "119.4", "133.5", "no kneeling", "12 Aug 2026", "hamstring autograft",
+        str(paper.address.split("/")[2]), "csrf", 'data-holds="say-single_hop-right"',
     ):  # fmt: skip
         assert text not in page
-    there = ("Marlow", "H-0412", "Okafor", "157.3", "119.4", "133.5", "no kneeling", "12 Aug 2026")
+        assert text.encode() not in every
+    there = (
+        "Marlow", "H-0412", "Okafor", "157.3", "119.4", "133.5", "no kneeling", "12 Aug 2026",
+        "hamstring autograft", 'data-holds="say-single_hop-right"',
+    )  # fmt: skip
     assert [text for text in there if text not in seen] == []
     shell = Ledger(page)
     assert (shell.names, shell.places, shell.shell) == (ines.names, ines.places, ines.shell)
+    measured = {name for name in shell.names if not name.startswith("f:")}
+    assert {"v:single_hop:right", *measured} <= {*Ledger(every.decode()).names}
+    assert "v:single_hop:right" not in measured
     assert stranger.cookies == {}
 
 
