@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import time
 from typing import Final
 from uuid import UUID
@@ -59,8 +59,8 @@ class Posted:
     ``keep`` are clashing fields for which the person chose their own text; those for which they
     chose the other one (``take``) are not among the typed ones. ``row``: only this row was sent,
     and it stays in place on the page. ``added``: a row that was asked for. ``number`` counts what
-    the page sent, where it has a script that counts. ``late_until``: the newest save of a tablet
-    that the page had shown.
+    the page sent, where it has a script that counts. ``late``: of each field that was asked about
+    because a tablet sent it late, the number of the save that was shown.
     """
 
     typed: Mapping[str, str]
@@ -71,7 +71,7 @@ class Posted:
     row: str = ""
     added: str = ""
     number: int | None = None
-    late_until: int = 0
+    late: Mapping[str, int] = field(default_factory=dict)
 
 
 def posted(data: QueryDict) -> Posted:
@@ -100,13 +100,17 @@ def posted(data: QueryDict) -> Posted:
         row="" if added or keep or take else data.get("row", ""),
         added=added,
         number=number_of(data.get("n", "")),
-        late_until=number_of(data.get("late_until", "")) or 0,
+        late=_late(data.get("late", "")),
     )
 
 
 def number_of(text: str) -> int | None:
     """A number that a page counts with; None for anything else."""
     return int(text) if re.fullmatch(r"[0-9]{1,15}", text, re.ASCII) else None
+
+
+def _late(text: str) -> dict[str, int]:
+    return {name: number_of(save) or 0 for name, save in shown_of(text or "{}").items()}
 
 
 def shown_of(text: str) -> dict[str, str]:

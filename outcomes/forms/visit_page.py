@@ -16,7 +16,7 @@ from outcomes.forms.ledger_rows import Row
 from outcomes.forms.red_flags import RedFlagForm
 from outcomes.forms.visit_head import VisitHead, empty_head, head_of
 from outcomes.models.record import VisitDraft
-from outcomes.queries.clashes import Clash, asked_of, late_clashes, newest_of
+from outcomes.queries.clashes import Clash, asked_of, late_clashes
 from outcomes.queries.shell import NOBODY, EmptySheet, Shell, mark_of
 from outcomes.queries.visit import VisitSheet
 
@@ -46,12 +46,13 @@ class VisitPage:
             sheet.draft = draft
         answered = sent is None or sent.keep or sent.take  # else the page stays as it is
         asked = asked_of(late=sheet.late, fields=sheet.fields) if answered else {}
-        late = {name: one for name, one in asked.items() if name not in {c.name for c in clashes}}
+        there = {clash.name for clash in clashes}
+        self.late = {name: one for name, one in asked.items() if name not in there}
         self.id = sent.sheet if sent else str(uuid4())
         self.form = LedgerForm(
             sheet=sheet,
-            shown=self._shown(sent, clashes) | {one.name: one.shown for one in late.values()},
-            clashes=(*clashes, *late_clashes(asked=late, fields=sheet.fields)),
+            shown=self._shown(sent, clashes) | {one.name: one.shown for one in self.late.values()},
+            clashes=(*clashes, *late_clashes(asked=self.late, fields=sheet.fields)),
             elsewhere=elsewhere,
             tried=tried,
         )
@@ -65,9 +66,10 @@ class VisitPage:
         return {**stays, **{clash.name: sent.shown[clash.name] for clash in clashes}}
 
     @property
-    def late_until(self) -> int:
-        """How far a person has seen what came late."""
-        return newest_of(self.sheet.late)
+    def late_seen(self) -> str:
+        """Of each field, the save of a tablet that this page asked about, also before it posted."""
+        before = {name: str(save) for name, save in self.sent.late.items()} if self.sent else {}
+        return was_of(before | {name: str(one.last) for name, one in self.late.items()})
 
     @cached_property
     def head(self) -> VisitHead:

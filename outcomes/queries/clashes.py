@@ -37,6 +37,11 @@ class Save:
     saved_on_device_at: datetime
 
 
+def flagged(texts: Mapping[str, str]) -> bool:
+    """Whether a red flag answered yes is among typed texts."""
+    return any(name.startswith("f:") and text == "yes" for name, text in texts.items())
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LateText:
     """One text that nobody has decided about: who typed it, and when by the tablet's clock.

@@ -10,6 +10,7 @@ from typing import Any, Final, Literal, get_args
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
 from clinic import audit, clock
 from clinic.http import Conflict
@@ -19,7 +20,7 @@ from clinic.permissions import Actor
 from clinic.services import acts
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
-from outcomes.queries.clashes import Clash, asked_of, late_texts
+from outcomes.queries.clashes import Clash, flagged
 from outcomes.queries.visit import VisitSheet
 from outcomes.queries.visit_asks import due_json
 
@@ -53,7 +54,7 @@ def save(
     take: Collection[str] = (),
     number: int | None = None,
     whole: bool = False,
-    late_until: int = 0,
+    late: Mapping[str, int] | None = None,
     saved_on_device_at: datetime | None = None,
 ) -> Saved:
     """Keep what was typed, field by field, in one transaction; nothing is half saved.
@@ -62,18 +63,17 @@ def save(
     differ from it were changed here; what a page takes for granted is not kept. A field changed
     here and by another page (``sheet``) too is a clash and stays as the other page left it,
     unless its name is in ``keep``; typed alike on two pages it is of both, and neither changes it
-    alone. ``number`` counts what this page sends (``whole``: its whole
-    form): a save that arrives after a newer one of the same page changes nothing. A clash was not
-    heard: its answer may be lost, and what waits on the tablet must still be asked. ``keep`` and
-    ``take`` also settle what a tablet had sent late, as far as it was shown (``late_until``).
-    ``saved_on_device_at``, when a tablet without
-    network kept it, stays with what is written. Where nothing differs nothing is locked.
-    Raises ``Conflict`` when the visit is not open any more.
+    alone. ``number`` counts what this page sends (``whole``: its whole form): a save that arrives
+    after a newer one of the same page changes nothing. A clash was not heard: its answer may be
+    lost, and what waits on the tablet must still be asked. ``keep`` and ``take`` also settle what
+    a tablet had sent late, of each field up to the save that was shown (``late``); the whole form
+    settles what came late and reads the same. ``saved_on_device_at``, when a tablet without
+    network kept it, stays with what is written. Where nothing differs and
+    nothing waits nothing is locked. Raises ``Conflict`` when the visit is not open any more.
     """
     fates_in = partial(_fates, typed=typed, shown=shown, sheet=sheet, keep=keep, number=number)
-    there = VisitDraft.objects.filter(visit_id=visit_id, visit__state="open").first()
-    silent = number is None and not keep and not take
-    if there is not None and silent and len(fates_in(there)["same"]) == len(typed):
+    there = _unheld(visit_id=visit_id) if number is None and not keep and not take else None
+    if there is not None and len(fates_in(there)["same"]) == len(typed):
         return Saved(draft=there)
     with transaction.atomic():
         draft = _locked(visit_id=visit_id)
@@ -81,7 +81,7 @@ def save(
         texts = {name: typed[name] for name in fates["write"]}
         moments = dict.fromkeys(texts, saved_on_device_at)
         if whole or keep or take:
-            moments |= _settle(draft=draft, names={*keep, *take}, until=late_until, texts=texts)
+            moments |= _settle(draft=draft, names={*keep, *take}, shown=late or {}, texts=texts)
         if number is not None:
             names = typed if fates["clash"] or not whole else [WHOLE]
             heard = [name for name in names if name not in fates["clash"]]
@@ -139,6 +139,12 @@ def fate_of(*, typed: str, shown: str, kept: str, own: bool) -> Fate:
     return "write" if kept == shown else "clash"
 
 
+def _unheld(*, visit_id: int) -> VisitDraft | None:
+    """The open visit's draft, where nothing that came late waits beside it."""
+    waits = Exists(WaitingSave.objects.filter(visit_id=OuterRef("visit_id"), open=True))
+    return VisitDraft.objects.filter(~waits, visit_id=visit_id, visit__state="open").first()
+
+
 def _locked(*, visit_id: int) -> VisitDraft:
     """The open visit's draft, behind the visit's row lock; made when there is none yet."""
     visit = Visit.objects.select_for_update().only("state").get(pk=visit_id)
@@ -165,28 +171,42 @@ def _hear(*, draft: VisitDraft, sheet: str, names: Iterable[str], number: int) -
 
 
 def _settle(
-    *, draft: VisitDraft, names: Collection[str], until: int, texts: Mapping[str, str]
+    *,
+    draft: VisitDraft,
+    names: Collection[str],
+    shown: Mapping[str, int],
+    texts: Mapping[str, str],
 ) -> dict[str, datetime]:
     """A person has decided about these fields of what tablets had sent late.
 
-    Of each field one page's text was asked about, up to the save ``until``: what another page
-    sent, or came since, is still to be asked. ``texts`` go into the draft: a late text that is the
-    same is taken with them, and when its tablet kept it is answered, by field.
+    Of each field one page's text was ``shown``, up to that save: what another page sent, or came
+    since, is still to be asked. ``texts`` go into the draft: a late text that the draft then holds
+    is taken with it, and when its tablet kept it is answered, by field.
     """
-    late = late_texts(visit_id=draft.visit_id) if names else ()
-    asked = asked_of(late=late, fields=draft.fields)
-    pages = {name: asked[name].sheet for name in names if name in asked}
+    holds = {**{name: one["text"] for name, one in draft.fields.items()}, **texts}
+    saves = WaitingSave.objects.filter(visit_id=draft.visit_id)
+    pages = dict(saves.filter(pk__in=set(shown.values())).values_list("pk", "sheet"))
+    decides = {name: (shown[name], pages.get(shown[name])) for name in names if name in shown}
     kept: dict[str, datetime] = {}
-    rows = WaitingSave.objects.filter(visit_id=draft.visit_id, open=True).select_related("visit")
-    for row in rows.order_by("number", "id"):
-        taken = {name for name, one in row.fields.items() if texts.get(name) == one["typed"]}
+    for row in saves.filter(open=True).select_related("visit").order_by("number", "id"):
+        left = {name: one["typed"] for name, one in row.fields.items() if name not in row.settled}
+        taken = {name for name, text in left.items() if holds.get(name, "") == text}
         kept |= dict.fromkeys(taken, _moment_of(row))
-        seen = {name for name in row.fields if pages.get(name) == row.sheet and row.pk <= until}
-        decided = seen | taken | set(row.settled)
-        if len(decided) > len(row.settled):
-            row.settled, row.open = sorted(decided), len(decided) < len(row.fields)
-            row.save(update_fields=["settled", "open"])
+        for name in set(left) & set(decides):
+            last, page = decides[name]
+            if row.sheet == page and row.pk <= last:
+                taken.add(name)
+        if taken:
+            _decided(row=row, names=taken)
     return kept
+
+
+def _decided(*, row: WaitingSave, names: Collection[str]) -> None:
+    """These fields of a late save wait for nobody any more."""
+    row.settled = sorted({*row.settled, *names})
+    left = {name: one["typed"] for name, one in row.fields.items() if name not in row.settled}
+    row.open, row.flagged = bool(left), flagged(left)
+    row.save(update_fields=["settled", "open", "flagged"])
 
 
 def _moment_of(late: WaitingSave) -> datetime:

@@ -24,7 +24,7 @@ from clinic.permissions import Action, Actor, Role, may
 from clinic.services import acts
 from outcomes.interchange import sealed
 from outcomes.models.outbox import WaitingSave
-from outcomes.queries.clashes import Save
+from outcomes.queries.clashes import Save, flagged
 from outcomes.services import drafts, status
 
 UNSEEN: Final = timedelta(hours=72)
@@ -100,8 +100,8 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
 
     def do() -> str:
         fate, aside = _merged(actor=actor, given=given, visit=visit, save=save)
-        flagged = any(name.startswith("f:") and save.typed[name] == "yes" for name in aside)
-        news = bool(aside) and _is_news(visit=visit, flagged=flagged)
+        has_flag = flagged({name: save.typed[name] for name in aside})
+        news = bool(aside) and _is_news(visit=visit, has_flag=has_flag)
         WaitingSave.objects.create(
             key=key,
             visit=visit,
@@ -115,7 +115,7 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
                 for name in aside
             },
             open=bool(aside),
-            flagged=flagged,
+            flagged=has_flag,
             saved_on_device_at=save.saved_on_device_at,
             received_at=clock.now(),
         )
@@ -128,12 +128,12 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
     )
 
 
-def _is_news(*, visit: Visit, flagged: bool) -> bool:
+def _is_news(*, visit: Visit, has_flag: bool) -> bool:
     """Whether one more text kept aside changes a reason to look: not while the visit is open, and
     not after another one like it on the same day (as ``LateTyping`` counts days)."""
     today = clock.now().astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
     waiting = WaitingSave.objects.filter(
-        visit=visit, open=True, received_at__gte=today, flagged__in={flagged, True}
+        visit=visit, open=True, received_at__gte=today, flagged__in={has_flag, True}
     )
     closed = Visit.objects.filter(pk=visit.pk).exclude(state="open")
     return closed.exists() and not waiting.exists()

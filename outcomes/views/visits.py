@@ -128,7 +128,7 @@ def _save(request: StaffRequest, found: Any, sent: Posted) -> drafts.Saved:
         take=sent.take,
         number=sent.number,
         whole=not sent.row,
-        late_until=sent.late_until,
+        late=sent.late,
     )
 
 
