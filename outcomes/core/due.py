@@ -86,16 +86,18 @@ def for_step(
     of: str,
     facts: EpisodeFacts,
     readings: Sequence[Reading],
+    since: date,
     planned_on: date,
     on: date,
 ) -> tuple[Due, ...]:
     """What the level of a plan must show before the next step and was not measured since the plan.
 
-    Nothing before the level was trained for its shortest time. Of several tests that show the same,
-    the first is asked for; advice asks for none.
+    Nothing before the level was trained for its shortest time, which runs ``since`` it was begun:
+    an answer to stay with it is a newer plan, not a new beginning. Of several tests that show
+    the same, the first is asked for; advice asks for none.
     """
     after = planned_on + timedelta(days=1)
-    if on < planned_on + timedelta(days=max(level.minimum_days, 1)):
+    if on < max(after, since + timedelta(days=level.minimum_days)):
         return ()
     asking = (
         one for one in level.advance if one.hard and one.concerns(graft=graft_of(facts=facts))

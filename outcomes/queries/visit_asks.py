@@ -237,6 +237,7 @@ def _of_steps(knee: Knee) -> Iterator[Due]:
                 of=progression.label,
                 facts=knee.facts,
                 readings=knee.readings,
+                since=step.since,
                 planned_on=step.answered_on,
                 on=knee.on,
             )

@@ -72,19 +72,22 @@ PLAN = date(2026, 7, 6)
 
 
 @every_case(
-    ("level", "days", "read", "asked"),
+    ("level", "begun", "days", "read", "asked"),
     [
-        ("side_plank", 0, None, []),
-        ("side_plank", 1, None, ["side_plank_hold"]),
-        ("side_plank", 1, 0, ["side_plank_hold"]),
-        ("side_plank", 3, 1, []),
-        ("standing_hip_hold", 13, None, []),
-        ("standing_hip_hold", 14, None, ["standing_hip_hold"]),
-        ("lateral_heel_touch", 9, None, ["pelvic_drop_lateral_heel_touch"]),
-        ("moving_hip_hold", 9, None, []),
+        ("side_plank", 0, 0, None, []),
+        ("side_plank", 0, 1, None, ["side_plank_hold"]),
+        ("side_plank", 0, 1, 0, ["side_plank_hold"]),
+        ("side_plank", 0, 3, 1, []),
+        ("standing_hip_hold", 0, 13, None, []),
+        ("standing_hip_hold", 0, 14, None, ["standing_hip_hold"]),
+        ("standing_hip_hold", 7, 6, None, []),
+        ("standing_hip_hold", 7, 7, None, ["standing_hip_hold"]),
+        ("standing_hip_hold", 30, 0, None, []),
+        ("lateral_heel_touch", 0, 9, None, ["pelvic_drop_lateral_heel_touch"]),
+        ("moving_hip_hold", 0, 9, None, []),
     ],
 )
-def test_a_step_of_the_plan_asks_for_what_the_next_step_needs(level, days, read, asked):
+def test_a_step_of_the_plan_asks_for_what_the_next_step_needs(level, begun, days, read, asked):
     given = next(one for one in HIP.levels if one.code == level)
     readings = (
         []
@@ -92,8 +95,8 @@ def test_a_step_of_the_plan_asks_for_what_the_next_step_needs(level, days, read,
         else [reading("side_plank_hold", L, 50, PLAN + timedelta(days=read), key="support=feet")]
     )
     found = for_step(
-        level=given, of=HIP.label, facts=facts(), readings=readings, planned_on=PLAN,
-        on=PLAN + timedelta(days=days),
+        level=given, of=HIP.label, facts=facts(), readings=readings,
+        since=PLAN - timedelta(days=begun), planned_on=PLAN, on=PLAN + timedelta(days=days),
     )  # fmt: skip
     assert [(due.measure, due.on, due.of) for due in found] == [
         (code, PLAN, HIP.label) for code in asked

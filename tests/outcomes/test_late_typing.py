@@ -108,6 +108,7 @@ def test_texts_of_two_tablets_for_one_field_are_asked_about_one_after_the_other(
     assert [words in words_of(page.response) for words in (first, second)] == [True, False]
     answer = page.save(keep=FLEXION)
     assert texts(visit)[FLEXION] == "134"
+    page.save(keep=FLEXION)  # pressed twice: of the other text this page had said nothing
     words = words_of(Paper(there.client, visit).response)
     assert [first in words, second in words] == [False, True]
     assert list(WaitingSave.objects.order_by("pk").values_list("open")) == [(False,), (True,)]
@@ -129,6 +130,16 @@ def test_what_came_since_the_page_was_shown_is_decided_by_nobody(
     again = Paper(there.client, visit)
     assert asked in words_of(again.response)
     again.save(take=FLEXION)
+    older = Paper(signed_in(cast.clinician), visit)
+    there.type({FLEXION: "132"}).send_row("knee_flexion")
+    older.type({FLEXION: "120"})
+    tablet.page.type({FLEXION: "141"})
+    send(tablet.sealed("knee_flexion"))
+    older.read(older.save())  # asks about what two pages typed, not about what came late
+    older.save(take=FLEXION)
+    again = Paper(there.client, visit)
+    assert asked.replace("139", "141").replace("131", "132") in words_of(again.response)
+    again.save(take=FLEXION)
     item = tablet.sealed("knee_flexion", typed={FLEXION: "140"})
     _signed(cast, visit)
     send(item)
@@ -136,6 +147,27 @@ def test_what_came_since_the_page_was_shown_is_decided_by_nobody(
     form = {"key": key(), "late_until": newest() - 1}
     there.client.post(f"/visits/{visit.uid}/late/seen", form)
     assert WaitingSave.objects.filter(open=True).count() == 1
+
+
+def test_what_came_late_and_reads_as_the_draft_waits_for_nobody(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    page = Paper(signed_in(cast.clinician), visit)
+    page.type({FLEXION: "131"}).send_row("knee_flexion")
+    page.type({"f:calf": "no", "f:pop": "no"}).send_row("flags")
+    two = json.dumps({"f:calf": "", "f:pop": ""})
+    send(tablet.sealed("knee_flexion", typed={FLEXION: "134"}, was=json.dumps({FLEXION: ""})))
+    send(tablet.sealed("knee_flexion", was=two, typed={"f:calf": "yes", "f:pop": "yes"}))
+    waiting = WaitingSave.objects.order_by("pk").values_list("settled", "open", "flagged")
+    assert list(waiting.all()) == [([], True, False), ([], True, True)]
+    page.type({FLEXION: "134"}).send_row("knee_flexion")
+    page.type({"f:calf": "yes"}).send_row("flags")
+    page.save()
+    assert list(waiting.all()) == [([FLEXION], False, False), (["f:calf"], True, True)]
+    send(tablet.sealed("knee_flexion", was=NO_FLAG, typed={"f:calf": "no"}))
+    page.type({"f:pop": "yes"}).send_row("flags")
+    page.save()
+    assert list(waiting.all())[1:] == [(["f:calf", "f:pop"], False, False), ([], True, False)]
 
 
 def _signed(cast: Cast, visit: Visit) -> None:
