@@ -116,11 +116,14 @@ def _fates(
             continue
         seen = shown.get(name, "")
         kept = draft.fields.get(name, {"text": seen, "sheet": sheet})
-        mine = kept["sheet"] == sheet
-        own = (mine and "with" not in kept) or name in keep
+        mine, alike = kept["sheet"] == sheet, kept.get("with", {})
+        own = (mine and not alike) or name in keep
         fate = fate_of(typed=text, shown=seen, kept=kept["text"], own=own)
-        new = fate == "same" and text != seen and not mine and sheet not in kept.get("with", {})
-        found["agree" if new else fate].append(name)
+        if fate == "write" and not own and alike and (mine or sheet in alike):
+            fate = "clash"
+        if fate == "same" and text != seen and not mine and sheet not in alike:
+            fate = "agree"
+        found[fate].append(name)
     return found
 
 

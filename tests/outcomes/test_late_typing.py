@@ -69,9 +69,11 @@ def test_what_two_pages_typed_alike_is_corrected_by_neither_alone(
     assert send(pages[corrects].sealed("knee_flexion")).json() == {"fate": "clash"}
     assert texts(visit) == {FLEXION: "117"}
     other = {"the first": cast.colleague, "the second": cast.clinician}[corrects]
-    answer = pages[corrects].page.send_row("knee_flexion")
     asked = f"{other.full_name} typed 117 meanwhile, you typed 105. Which one is right?"
-    assert asked in words_of(answer)
+    for was in (None, [json.dumps({FLEXION: "117"})]):  # before and after it was told of the save
+        answer = pages[corrects].page.send_row("knee_flexion", was=was)
+        assert (answer.status_code, asked in words_of(answer)) == (409, True)
+    assert texts(visit) == {FLEXION: "117"}
 
 
 def test_the_own_text_can_be_kept_instead(cast: Cast, visit: Visit, tablet: Tablet) -> None:
