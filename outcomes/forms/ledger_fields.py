@@ -85,7 +85,8 @@ def posted(data: QueryDict) -> Posted:
         shown |= shown_of(text)
     if len(shown) > MOST_FIELDS:
         raise Unprocessable("Open the page afresh and enter it again.")
-    take = tuple(name for name in data.getlist("take") if name in shown)
+    late = _late(data.get("late", ""))
+    take = tuple(name for name in data.getlist("take") if name in shown or name in late)
     typed = {name: cleaned(name, data.get(name, "")) for name in shown if name not in take}
     added = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
     if added:
@@ -100,7 +101,7 @@ def posted(data: QueryDict) -> Posted:
         row="" if added or keep or take else data.get("row", ""),
         added=added,
         number=number_of(data.get("n", "")),
-        late=_late(data.get("late", "")),
+        late=late,
     )
 
 

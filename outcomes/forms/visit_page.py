@@ -44,8 +44,8 @@ class VisitPage:
         self.sheet, self.sent, self.tried = sheet, sent, tried
         if draft is not None:
             sheet.draft = draft
-        answered = sent is None or sent.keep or sent.take  # else the page stays as it is
-        asked = asked_of(late=sheet.late, fields=sheet.fields) if answered else {}
+        asks = sent is None or sent.keep or sent.take or tried  # else the page stays as it is
+        asked = asked_of(late=sheet.late, fields=sheet.fields) if asks else {}
         there = {clash.name for clash in clashes}
         self.late = {name: one for name, one in asked.items() if name not in there}
         self.id = sent.sheet if sent else str(uuid4())

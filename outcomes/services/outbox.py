@@ -140,8 +140,12 @@ def _is_news(*, visit: Visit, has_flag: bool) -> bool:
 
 
 def _merged(*, actor: Actor, given: Pass, visit: Visit, save: Save) -> tuple[str, list[str]]:
-    """What became of a save, and the fields of it that did not go into the draft."""
-    changed = [name for name, text in save.typed.items() if text != save.shown.get(name, "")]
+    """What became of a save, and the fields of it that did not go into the draft.
+
+    That a row was added is asked about by nobody: its values are.
+    """
+    differs = [name for name, text in save.typed.items() if text != save.shown.get(name, "")]
+    changed = [name for name in differs if not name.startswith("r:")]
     late = LATE if changed else KEPT
     if clock.now() - given.opened_at > UNSEEN or not _may_log(given.staff_id, visit):
         return late, changed

@@ -60,7 +60,10 @@ def save_draft(request: StaffRequest, uid: UUID) -> HttpResponse:
 
 @require_POST
 def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
-    """Sign: what cannot be taken is listed and nothing is lost; a doubled post changes nothing."""
+    """Sign: what cannot be taken is listed and nothing is lost; a doubled post changes nothing.
+
+    What two typed differently is asked about first, and what came late since the page was opened.
+    """
     found = access.visit(request, uid, Action.SIGN_VISIT)
     sent, key = posted(request.POST), key_of(request)
     body = {"typed": fingerprint(sent.typed)}
@@ -69,8 +72,8 @@ def sign(request: StaffRequest, uid: UUID) -> HttpResponse:
     except Conflict:
         return _signed_before(request, found, sent, key, body)
     shown = _page_of(found, sent, saved, tried=True)
-    if shown.form.wrongs or saved.clashes:
-        return _form_page(request, shown, status=409 if saved.clashes else 422)
+    if shown.form.wrongs or shown.form.clashes:
+        return _form_page(request, shown, status=409 if shown.form.clashes else 422)
     answer = signing.sign(
         actor=request.actor,
         key=key,

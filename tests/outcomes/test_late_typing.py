@@ -151,6 +151,26 @@ def test_what_came_since_the_page_was_shown_is_decided_by_nobody(
     assert WaitingSave.objects.filter(open=True).count() == 1
 
 
+def test_no_visit_is_signed_over_what_came_since_its_page_was_opened(
+    cast: Cast, visit: Visit, tablet: Tablet
+) -> None:
+    page = Paper(signed_in(cast.clinician), visit)
+    page.type({FLEXION: "131", "v:knee_flexion:left": "140", "f:none": "1"})
+    page.send_row("knee_flexion")
+    hop, was = "v:single_hop:left", '{"r:single_hop":"","v:single_hop:left":""}'
+    Membership.objects.filter(staff=cast.clinician).update(ended_on=MOMENT.date())
+    send(tablet.sealed("knee_flexion", was=was, typed={"r:single_hop": "1", hop: "120"}))
+    Membership.objects.filter(staff=cast.clinician).update(ended_on=None)
+    assert list(WaitingSave.objects.get().fields) == [hop]
+    answer = page.sign()
+    assert (answer.status_code, Reading.objects.count()) == (409, 0)
+    assert words_of(answer).count("without network; the draft holds nothing") == 1
+    page.read(answer)
+    page.save(take=hop)
+    assert Paper(page.client, visit).sign().status_code == 302
+    assert [WaitingSave.objects.get().open, Reading.objects.count()] == [False, 2]
+
+
 def test_what_came_late_and_reads_as_the_draft_waits_for_nobody(
     cast: Cast, visit: Visit, tablet: Tablet
 ) -> None:
