@@ -61,14 +61,15 @@ async function flushAsked() {
 async function flushAll() {
   for (const item of await all()) {
     const body = new URLSearchParams({ key: item.key, pass: item.pass, sealed: item.sealed });
-    let answer;
+    let said;
     try {
-      answer = await ask(shown.dataset.url, { method: "POST", body, credentials: "omit" });
+      const answer = await ask(shown.dataset.url, { method: "POST", body, credentials: "omit" });
+      if (!answer.ok && ![409, 422].includes(answer.status)) break;
+      said = await answer.json();
     } catch {
-      break; // no network: it stays
+      break; // no network, or one that answers with a page of its own: it stays
     }
-    if (!answer.ok && ![409, 422].includes(answer.status)) break;
-    const { fate, what_to_do } = await answer.json();
+    const { fate, what_to_do } = said;
     await drop(item.id, item.number);
     if (what_to_do) warn(shown.dataset.refused, what_to_do);
     else if (fate === "clash" || fate === "late") say(shown.dataset[fate]);

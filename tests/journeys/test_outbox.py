@@ -169,6 +169,23 @@ def test_signing_out_with_something_waiting_asks_and_keeps_it(mine: Ledger, visi
     assert drafted(visit) == {FLEXION: "134"}
 
 
+def test_a_network_that_answers_with_a_page_of_its_own_has_taken_nothing(
+    mine: Ledger, visit: Visit
+) -> None:
+    page = mine.page
+    page.route("**/draft", lambda route: route.abort("internetdisconnected"))
+    page.route("**/outbox/", lambda route: route.fulfill(body="<p>Accept the terms</p>"))
+    mine.type(Flexion__right="134")
+    waits(page, 1)
+    page.get_by_role("button", name="Sign out").tap()
+    asks = page.get_by_role("dialog", name="Not everything is sent")
+    expect(asks).to_contain_text("Rows that wait on this tablet: 1.")
+    asks.get_by_role("button", name="Stay here").tap()
+    page.unroute("**/outbox/")
+    expect(page.locator("#waiting")).to_have_text("Waiting to send: 0", timeout=20_000)
+    assert drafted(visit) == {FLEXION: "134"}
+
+
 def test_signing_out_with_nothing_waiting_forgets_everything(mine: Ledger, cast: Cast) -> None:
     page = mine.page
     page.evaluate("() => localStorage.setItem('left', 'behind')")
