@@ -7,7 +7,7 @@ and the sentences for their marks. The higher the rank, the more pressing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
 
@@ -127,6 +127,12 @@ def _event(day: date) -> Decimal:
     return Decimal(day.toordinal())
 
 
+def _moment(at: datetime) -> Decimal:
+    """The same of something that came at a moment: a later one of the same day is larger too."""
+    seconds = at.hour * 3600 + at.minute * 60 + at.second
+    return _event(at.date()) + round(Decimal(seconds) / 86400, 6)
+
+
 def _red_flags(*, red_flags: Sequence[RedFlag], on: date) -> list[Reason]:
     newest: dict[str, RedFlag] = {}
     for flag in sorted(red_flags, key=lambda f: (f.on, f.ref)):
@@ -170,32 +176,34 @@ def _unsigned(*, visits: VisitFacts, on: date) -> list[Reason]:
 
 
 def _late(*, visits: VisitFacts) -> list[Reason]:
-    """It ends once it has been read and entered where it belongs; a later text is a new matter.
-
-    How urgent a red flag is that came late nobody has worked out yet: it counts as the most urgent.
-    """
+    """It ends once it has been read and entered where it belongs; a later text is a new matter."""
     late = visits.late_typing
     if late is None:
         return []
-    flag = Reason(
+    typed = Reason(
+        code="late_typing",
+        rank=60,
+        size=_event(late.came_on),
+        since=late.oldest_on,
+        facts={"on": late.oldest_on.isoformat(), "more": str(late.visits - 1)},
+        alarm=False,
+    )
+    if late.flagged_on is None or late.flag_came_at is None:
+        return [typed]
+    return [_late_flag(on=late.flagged_on, came_at=late.flag_came_at), typed]
+
+
+def _late_flag(*, on: date, came_at: datetime) -> Reason:
+    """How urgent it is nobody has worked out yet: it counts as the most urgent. Each one that comes
+    is a new matter, also on the day on which another one was answered."""
+    return Reason(
         code="late_red_flag",
         rank=FLAG_RANKS[Tier.NOW],
-        size=_event(late.came_on),
-        since=late.flagged_on or late.oldest_on,
-        facts={"on": (late.flagged_on or late.oldest_on).isoformat()},
+        size=_moment(came_at),
+        since=on,
+        facts={"on": on.isoformat()},
         alarm=True,
     )
-    return [
-        *([flag] if late.flagged_on else []),
-        Reason(
-            code="late_typing",
-            rank=60,
-            size=_event(late.came_on),
-            since=late.oldest_on,
-            facts={"on": late.oldest_on.isoformat(), "more": str(late.visits - 1)},
-            alarm=False,
-        ),
-    ]
 
 
 def _limits(*, visits: VisitFacts) -> list[Reason]:

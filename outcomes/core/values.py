@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 
@@ -326,12 +326,14 @@ class Event:
 class LateTyping:
     """Texts outside the record: of how many closed visits, the oldest one's date, and the day on
     which the newest text came (of UTC: it tells only that more has come). ``flagged_on`` is the
-    date of the oldest visit of which a red flag answered yes is among them."""
+    date of the oldest visit of which a red flag answered yes is among them, ``flag_came_at`` the
+    moment in UTC at which the newest of those came."""
 
     visits: int
     oldest_on: date
     came_on: date
     flagged_on: date | None = None
+    flag_came_at: datetime | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -55,8 +55,8 @@ Told = Mapping[tuple[int, str], date]
 class Dates(NamedTuple):
     """Of one patient: last visit that took place, last one booked, oldest one not signed.
 
-    Of the closed visits with texts that came late: how many, the oldest, when the newest came, and
-    the oldest with a red flag among them.
+    Of the closed visits with texts that came late: how many, the oldest, when the newest came, the
+    oldest with a red flag among them, and when the newest of those came.
     """
 
     last: date | None = None
@@ -66,6 +66,7 @@ class Dates(NamedTuple):
     late_on: date | None = None
     late_at: datetime | None = None
     flagged_on: date | None = None
+    flagged_at: datetime | None = None
 
     @property
     def late_typing(self) -> LateTyping | None:
@@ -78,6 +79,7 @@ class Dates(NamedTuple):
             oldest_on=self.late_on,
             came_on=came_on,
             flagged_on=self.flagged_on,
+            flag_came_at=self.flagged_at.astimezone(UTC) if self.flagged_at else None,
         )
 
 
@@ -127,10 +129,11 @@ def _all_dates() -> QuerySet[care.Visit, Any]:
             late_on=Min("date", filter=late),
             late_at=Max("late__received_at", filter=late),
             flagged_on=Min("date", filter=late & Q(late__flagged=True)),
+            flagged_at=Max("late__received_at", filter=late & Q(late__flagged=True)),
         )
         .values_list(
             *("patient_id", "last", "booked", "unsigned"),
-            *("late_visits", "late_on", "late_at", "flagged_on"),
+            *("late_visits", "late_on", "late_at", "flagged_on", "flagged_at"),
         )
     )
 

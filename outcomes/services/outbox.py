@@ -129,14 +129,12 @@ def take(*, given: Pass, key: UUID, mark: str, save: Save, request_id: UUID) -> 
 
 
 def _is_news(*, visit: Visit, has_flag: bool) -> bool:
-    """Whether one more text kept aside changes a reason to look: not while the visit is open, and
-    not after another one like it on the same day (as ``LateTyping`` counts days)."""
+    """Whether one more text kept aside changes a reason to look: not while the visit is open; then
+    each red flag does, another text once a day (as ``LateTyping`` counts days)."""
     today = clock.now().astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-    waiting = WaitingSave.objects.filter(
-        visit=visit, open=True, received_at__gte=today, flagged__in={has_flag, True}
-    )
+    waiting = WaitingSave.objects.filter(visit=visit, open=True, received_at__gte=today)
     closed = Visit.objects.filter(pk=visit.pk).exclude(state="open")
-    return closed.exists() and not waiting.exists()
+    return closed.exists() and (has_flag or not waiting.exists())
 
 
 def _merged(*, actor: Actor, given: Pass, visit: Visit, save: Save) -> tuple[str, list[str]]:

@@ -3,7 +3,7 @@
 Steps and limits are settings of this house unless a source stands beside them.
 """
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 from outcomes.core.looks import is_answered, reasons_to_look
@@ -290,7 +290,10 @@ FLAGS = ("late_red_flag", "red_flag_calf")
 def test_care_state(state, expected):
     flags = [RedFlag(code="calf", tier=Tier.TODAY, on=WEEK_7)]
     rows = both(EXT, "6", "0", WEEK_7)
-    late = LateTyping(visits=1, oldest_on=WEEK_7, came_on=WEEK_7, flagged_on=WEEK_7)
+    came = datetime(2026, 4, 20, 10, tzinfo=UTC)
+    late = LateTyping(
+        visits=1, oldest_on=WEEK_7, came_on=WEEK_7, flagged_on=WEEK_7, flag_came_at=came
+    )
     seen = visits(last_on=WEEK_7, unsigned_since=WEEK_7, late_typing=late)
     on = WEEK_7 + timedelta(days=2)
     assert codes(rows, on=on, flags=flags, seen=seen, care_state=state) == expected

@@ -1,6 +1,6 @@
 """A reason as one sentence that starts with the reason."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -216,7 +216,10 @@ def test_a_red_flag_names_its_tier_first(question):
 
 
 def test_a_red_flag_that_came_late_says_what_to_do_first():
-    late = LateTyping(visits=1, oldest_on=MAR_30, came_on=WEEK_7, flagged_on=MAR_30)
+    came = datetime(2026, 4, 20, 10, tzinfo=UTC)
+    late = LateTyping(
+        visits=1, oldest_on=MAR_30, came_on=WEEK_7, flagged_on=MAR_30, flag_came_at=came
+    )
     assert said([], on=WEEK_7, seen=visits(last_on=WEEK_7, late_typing=late))[0] == (
         "Red flag answered yes without network at the visit of 30 Mar 2026, not in the record: "
         "ask now, follow your local emergency pathway, read it on that visit’s page"

@@ -13,11 +13,11 @@ from clinic.models.audit import AuditEntry
 from clinic.models.care import Visit
 from clinic.models.places import Membership
 from outcomes.models.outbox import WaitingSave
-from outcomes.models.record import Reading, VisitDraft
+from outcomes.models.record import LookAnswer, Reading, VisitDraft
 from outcomes.models.status import EpisodeStatus
 from outcomes.services import outbox
-from outcomes.services.status import rebuild
-from tests.cast import MOMENT, Cast
+from outcomes.services.status import reasons, rebuild
+from tests.cast import MOMENT, TODAY, Cast
 from tests.outcomes.paper import Paper, key, open_visit
 from tests.outcomes.tablet import FLEXION, Tablet, send, texts
 from tests.web import signed_in, words_of
@@ -273,6 +273,17 @@ def test_a_red_flag_that_comes_late_is_an_alarm_until_it_has_been_read(
         "Red flag answered yes without network at the visit of 25 Nov 2026, not in the record: "
         "ask now, follow your local emergency pathway, read it on that visit’s page"
     )
+    assert (status().look_sentence, status().looks, status().look_rank) == (told, 2, 100)
+    (reason,) = [one for one in reasons(episode_id=cast.episode.pk, today=TODAY) if one.alarm]
+    LookAnswer.objects.create(
+        episode=cast.episode, code=reason.code, size=reason.size, plan="called",
+        look_again_on=TODAY + timedelta(days=7), answered_at=MOMENT,
+        answered_by=cast.clinician,
+    )  # fmt: skip
+    rebuild(episode_ids=[cast.episode.pk])
+    assert (status().looks, status().look_rank) == (1, 60)
+    with clock.held_at(MOMENT + timedelta(seconds=1)):
+        send(answered("yes"))
     assert (status().look_sentence, status().looks, status().look_rank) == (told, 2, 100)
     form = {"key": key(), "late_until": newest()}
     signed_in(cast.clinician).post(f"/visits/{visit.uid}/late/seen", form)
