@@ -89,9 +89,12 @@ class VisitPage:
 
     @cached_property
     def more(self) -> Shell:
-        """A ledger of every measure without a patient: where rows that are added come from."""
+        """A ledger of every measure without a patient: where rows that are added come from.
+
+        It is large, and the same for all visits of the same knees: a tablet keeps one of it.
+        """
         every = tuple(sorted(measure.code for measure in self.sheet.offered))
-        return replace(self.shell, rows=every, short=False)
+        return replace(self.shell, rows=every, last=(), short=False)
 
     @cached_property
     def row(self) -> Row | None:

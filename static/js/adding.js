@@ -4,9 +4,13 @@
 
 const rowsOf = (root) => [...root.querySelectorAll(".ledger-form > .entry-row")];
 
+// Every row in the order of this visit: what is asked beyond its week stands behind all others.
 async function everyRow() {
-  const kept = await caches.match(document.getElementById("ledger").dataset.more);
-  return rowsOf(new DOMParser().parseFromString(await kept.text(), "text/html"));
+  const { more, behind } = document.getElementById("ledger").dataset;
+  const kept = await caches.match(more);
+  const rows = rowsOf(new DOMParser().parseFromString(await kept.text(), "text/html"));
+  const last = behind.split(" ");
+  return rows.sort((one, other) => last.indexOf(one.id) - last.indexOf(other.id));
 }
 
 // That it was added is one of the row's texts: the server then shows it, even while it is empty.

@@ -97,7 +97,13 @@ def test_the_page_asks_the_week_then_what_is_stale_then_what_was_planned(week_30
     again = client.get(address).content.decode()
     assert (rows_of(again), Ledger(again).shell) == (rows, Ledger(page).shell)
     Visit.objects.filter(pk=visit.pk).update(state="cancelled")
-    assert [row for row, _ in why(open_visit(week_30))] == [PLANK, LATERAL]
+    next_one = open_visit(week_30)
+    assert [row for row, _ in why(next_one)] == [PLANK, LATERAL]
+    less = client.get(f"/visits/{next_one.uid}/").content.decode()
+    behind = re.findall(r'data-behind="([^"]*)"', less + shell)
+    assert behind == [f"row-{PLANK} row-{LATERAL} ", f"row-{HOLD} row-{PLANK} row-{LATERAL} "]
+    assert Ledger(less).shell != Ledger(page).shell
+    assert Ledger(less).more == Ledger(page).more  # a tablet keeps the large one once
 
 
 def test_what_was_measured_since_or_lies_ahead_is_not_asked(week_30: Cast) -> None:
