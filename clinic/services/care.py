@@ -91,8 +91,7 @@ def set_limit_aside(
     *,
     actor: Actor,
     key: UUID,
-    patient_id: int,
-    episode_id: int,
+    episode: Episode,
     seen: int,
     restriction_id: int,
     reason: str,
@@ -104,9 +103,9 @@ def set_limit_aside(
     """
 
     def do() -> str:
-        episode = _episode(episode_id)
-        today = clock.today(episode.site)
-        old = _standing(episode_id=episode_id, restriction_id=restriction_id)
+        fresh = _episode(episode.pk)
+        today = clock.today(fresh.site)
+        old = _standing(episode_id=fresh.pk, restriction_id=restriction_id)
         rules.refuse_if(_aside_errors(old, reason, today))
         said = Instruction(
             kind="set_aside",
@@ -117,11 +116,11 @@ def set_limit_aside(
             supersedes_id=old.pk,
             origin="clinician",
         )
-        keep_limits(actor=actor, episode=episode, act="set_limit_aside", said=[said], seen=seen)
-        return reverse("restrictions", args=[episode.uid])
+        keep_limits(actor=actor, episode=fresh, act="set_limit_aside", said=[said], seen=seen)
+        return reverse("restrictions", args=[fresh.uid])
 
     body = {"act": "set_limit_aside", "restriction": restriction_id, "reason": reason, "seen": seen}
-    return acts.once(actor=actor, key=key, body=body, patient_id=patient_id, do=do)
+    return acts.once(actor=actor, key=key, body=body, patient_id=episode.patient_id, do=do)
 
 
 def _aside_errors(old: Restriction, reason: str, today: date) -> rules.Errors:

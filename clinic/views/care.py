@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -78,47 +79,40 @@ def end_restriction(request: StaffRequest, uid: UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def set_limit_aside(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
     """A clinician sets a confirmed usual limit aside, with the reason."""
-    episode = access.episode(request, uid, Action.SET_LIMIT)
-    line = _line(episode, number)
-    form = AsideForm(request.POST or None, initial={"seen": episode.version})
-    answer = attempt(
-        form,
-        lambda: care.set_limit_aside(
-            actor=request.actor,
-            patient_id=episode.patient_id,
-            episode_id=episode.pk,
-            restriction_id=number,
-            **form.typed(("key", "seen", "reason")),
-        ),
-    )
-    context = {
-        "episode": episode,
-        "what": f"{line.title}, {line.days}",
-        "back": reverse("restrictions", args=[episode.uid]),
-    }
-    return answer or form_page(request, "clinic/set_aside.html", form, context)
+    return _aside(request, uid, number, AsideForm, care.set_limit_aside)
 
 
 @require_http_methods(["GET", "POST"])
 def take_limit_back(request: StaffRequest, uid: UUID, number: int) -> HttpResponse:
     """A usual limit that was set aside holds again from today on, with the clinician's reason."""
+    return _aside(request, uid, number, TakeBackForm, taking_back.take_limit_back, again=True)
+
+
+def _aside(
+    request: StaffRequest,
+    uid: UUID,
+    number: int,
+    asks: type[AsideForm | TakeBackForm],
+    act: Callable[..., str],
+    *,
+    again: bool = False,
+) -> HttpResponse:
+    """One act on a usual limit. ``again``: it is to hold again."""
     episode = access.episode(request, uid, Action.SET_LIMIT)
     line = _line(episode, number)
-    form = TakeBackForm(request.POST or None, initial={"seen": episode.version})
+    form = asks(request.POST or None, initial={"seen": episode.version})
+    typed = ("key", "seen", "reason")
     answer = attempt(
         form,
-        lambda: taking_back.take_limit_back(
-            actor=request.actor,
-            episode=episode,
-            restriction_id=number,
-            **form.typed(("key", "seen", "reason")),
+        lambda: act(
+            actor=request.actor, episode=episode, restriction_id=number, **form.typed(typed)
         ),
     )
     context = {
         "episode": episode,
-        "what": f"{line.title}, {line.days}; {line.aside}",
+        "what": f"{line.title}, {line.days}" + (f"; {line.aside}" if again else ""),
         "back": reverse("restrictions", args=[episode.uid]),
-        "again": True,
+        "again": again,
     }
     return answer or form_page(request, "clinic/set_aside.html", form, context)
 

@@ -5,8 +5,8 @@ A tablet seals what was typed to the clinic's public key; from then on only the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.hashes import SHA256
@@ -38,6 +38,17 @@ def public_of(key: ECKey) -> dict[str, str]:
     """The public half as a JSON Web Key (RFC 7517), named by its thumbprint (RFC 7638)."""
     found = key.as_dict(private=False)
     return {name: str(found[name]) for name in ("kty", "crv", "x", "y")} | {"kid": key.thumbprint()}
+
+
+def sealed(text: str, *, to: Mapping[str, str]) -> str:
+    """What a page does without network (static/js/seal.js): seal a text to a public key.
+
+    >>> key = key_from("a secret")
+    >>> opened(sealed("134", to=public_of(key)), keys=[key])
+    b'134'
+    """
+    head: dict[str, Any] = {**dict(zip(("alg", "enc"), ALGORITHMS, strict=True)), "kid": to["kid"]}
+    return jwe.encrypt_compact(head, text, ECKey.import_key({**to}))
 
 
 def opened(text: str, *, keys: Sequence[ECKey]) -> bytes:

@@ -18,11 +18,10 @@ from urllib.parse import urlencode, urlsplit
 from uuid import uuid4
 
 import pytest
-from joserfc import jwe
-from joserfc.jwk import ECKey
 from pytest_django.live_server_helper import LiveServer
 
 from clinic.models.care import Visit
+from outcomes.interchange.sealed import sealed
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import VisitDraft
 from outcomes.queries.clashes import late_texts
@@ -35,7 +34,6 @@ pytestmark = pytest.mark.journey
 SCHEDULES = int(os.environ.get("SCHEDULES", "20"))
 BOTH = "v:knee_flexion:right"
 OWN = ("v:body_mass:none", "v:single_hop:left")
-HEAD: dict[str, Any] = {"alg": "ECDH-ES", "enc": "A256GCM"}
 WAYS = ("whole", "unread", "half")
 
 
@@ -51,7 +49,7 @@ class Item:
 
 def _items(random: Random, cast: Cast, visit: Visit) -> list[Item]:
     """Two to four saves of each of two pages, in the order in which they were typed."""
-    public = ECKey.import_key({**outbox.public_key()})
+    public = outbox.public_key()
     found: list[Item] = []
     for page, who in enumerate((cast.clinician, cast.colleague)):
         given = outbox.pass_for(staff_id=who.pk, visit=visit.uid, sheet=str(uuid4()))
@@ -59,12 +57,8 @@ def _items(random: Random, cast: Cast, visit: Visit) -> list[Item]:
             name = random.choice((BOTH, OWN[page]))
             text = str(random.randint(100, 140))
             row: dict[str, Any] = {"row": "r", "n": number, "at": 0, "was": json.dumps({name: ""})}
-            sealed = jwe.encrypt_compact(
-                HEAD,
-                json.dumps({**row, "typed": {name: text}}),
-                public,
-            )
-            body = urlencode({"key": uuid4(), "pass": given, "sealed": sealed})
+            text_sealed = sealed(json.dumps({**row, "typed": {name: text}}), to=public)
+            body = urlencode({"key": uuid4(), "pass": given, "sealed": text_sealed})
             found.append(Item(page=page, name=name, text=text, body=body))
     return found
 

@@ -10,13 +10,13 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.test import Client, override_settings
-from joserfc import jwe
 from joserfc.jwk import ECKey
 
 from clinic import clock
 from clinic.models.audit import AuditEntry
 from clinic.models.care import Visit
 from clinic.models.places import Membership
+from outcomes.interchange.sealed import public_of, sealed
 from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
 from outcomes.services import outbox
@@ -44,10 +44,8 @@ class Tablet:
         was = next(text for text in self.page.fields["was"] if f":{row}" in text)
         typed = {name: self.page.fields.get(name, [""])[0] for name in json.loads(was)}
         body = {"row": row, "n": self.number, "at": 1_764_000_000_000, "was": was, "typed": typed}
-        head = {"alg": "ECDH-ES", "enc": "A256GCM", "kid": self.public["kid"]}
-        text = json.dumps({**body, **changes}).encode()
-        sealed = jwe.encrypt_compact(head, text, ECKey.import_key(self.public))
-        return {"key": key(), "pass": self.given, "sealed": sealed}
+        text = sealed(json.dumps({**body, **changes}), to=self.public)
+        return {"key": key(), "pass": self.given, "sealed": text}
 
 
 def _attribute(page: str, name: str) -> str:
@@ -100,14 +98,13 @@ def test_a_save_is_attributed_by_its_pass_and_has_one_effect_however_often_it_co
 def test_what_no_page_of_ours_sealed_is_refused_and_nothing_is_kept(tablet: Tablet) -> None:
     tablet.page.type({FLEXION: "134"})
     good = tablet.sealed("knee_flexion")
-    stranger = ECKey.generate_key("P-256")
-    head = {"alg": "ECDH-ES", "enc": "A256GCM"}
+    stranger = public_of(ECKey.generate_key("P-256"))
     bad = [
         {**good, "pass": good["pass"][:-2] + "xx"},
         {**good, "pass": ""},
         {**good, "key": "no key"},
         {**good, "sealed": "a.b.c.d.e"},
-        {**good, "sealed": jwe.encrypt_compact(head, b"{}", stranger)},
+        {**good, "sealed": sealed("{}", to=stranger)},
         {**good, "sealed": good["sealed"][:-4] + "AAAA"},
         tablet.sealed("knee_flexion", n="many"),
         tablet.sealed("knee_flexion", typed={FLEXION: 134}),

@@ -6,10 +6,8 @@ import json
 from typing import Any, Final
 from uuid import uuid4
 
-from joserfc import jwe
-from joserfc.jwk import ECKey
-
 from clinic.models.care import Visit
+from outcomes.interchange.sealed import sealed
 from outcomes.management.bench.asking import Ask, OverHttp, Person, posted, served
 from outcomes.management.bench.measuring import Act, Figure, compared, paired
 from outcomes.services import outbox
@@ -18,7 +16,6 @@ SAVES: Final = 200
 ROUNDS: Final = 9
 """At most: one round is two hundred posts of each side."""
 FIELD: Final = "v:body_mass:none"
-HEAD: Final[dict[str, Any]] = {"alg": "ECDH-ES", "enc": "A256GCM"}
 
 
 def replay(*, visits: Any, rounds: int) -> list[Figure]:
@@ -43,7 +40,7 @@ def _act(http: OverHttp, asks: list[Ask]) -> Act:
 
 def _waiting(visit: Visit) -> list[Ask]:
     """What a page that was long without network sends: sealed rows, each with its key."""
-    public = ECKey.import_key({**outbox.public_key()})
+    public = outbox.public_key()
     staff = visit.clinician_id or 0
     given = outbox.pass_for(staff_id=staff, visit=visit.uid, sheet=str(uuid4()))
     return [
@@ -52,7 +49,7 @@ def _waiting(visit: Visit) -> list[Ask]:
             {
                 "key": str(uuid4()),
                 "pass": given,
-                "sealed": jwe.encrypt_compact(HEAD, _row(number), public),
+                "sealed": sealed(_row(number), to=public),
             },
         )
         for number in range(SAVES)
