@@ -6,7 +6,7 @@ const rowsOf = (root) => [...root.querySelectorAll(".ledger-form > .entry-row")]
 
 async function everyRow() {
   const kept = await caches.match(document.getElementById("ledger").dataset.more);
-  return rowsOf(new DOMParser().parseFromString(await kept.text(), "text/html"));
+  return kept ? rowsOf(new DOMParser().parseFromString(await kept.text(), "text/html")) : [];
 }
 
 // That it was added is one of the row's texts: the server then shows it, even while it is empty.
@@ -54,7 +54,10 @@ async function add(button, form) {
   const isNew = !document.getElementById(`row-${code}`);
   await addRows([code]);
   const row = document.getElementById(`row-${code}`);
-  if (!row) return;
+  if (!row) {
+    document.dispatchEvent(new CustomEvent("say", { detail: { value: form.dataset.addWhenBack } }));
+    return;
+  }
   if (isNew) {
     saidOf(row, code, form.dataset.lastWhenBack);
     htmx.trigger(row, "leave");
