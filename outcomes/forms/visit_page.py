@@ -89,7 +89,7 @@ class VisitPage:
     def more(self) -> Shell:
         """A ledger of every measure without a patient: where rows that are added come from."""
         every = tuple(sorted(measure.code for measure in self.sheet.offered))
-        return replace(self.shell, rows=every, short=False)
+        return replace(self.shell, rows=every, last=(), short=False)
 
     @cached_property
     def row(self) -> Row | None:

@@ -97,7 +97,10 @@ def test_the_page_asks_the_week_then_what_is_stale_then_what_was_planned(week_30
     again = client.get(address).content.decode()
     assert (rows_of(again), Ledger(again).shell) == (rows, Ledger(page).shell)
     Visit.objects.filter(pk=visit.pk).update(state="cancelled")
-    assert [row for row, _ in why(open_visit(week_30))] == [PLANK, LATERAL]
+    less = open_visit(week_30)
+    assert [row for row, _ in why(less)] == [PLANK, LATERAL]
+    other = Ledger(client.get(f"/visits/{less.uid}/").content.decode())
+    assert (other.shell == Ledger(page).shell, other.more) == (False, Ledger(page).more)
 
 
 def test_what_was_measured_since_or_lies_ahead_is_not_asked(week_30: Cast) -> None:
