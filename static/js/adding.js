@@ -8,6 +8,7 @@ const rowsOf = (root) => [...root.querySelectorAll(".ledger-form > .entry-row")]
 async function everyRow() {
   const { more, behind } = document.getElementById("ledger").dataset;
   const kept = await caches.match(more);
+  if (!kept) return [];
   const rows = rowsOf(new DOMParser().parseFromString(await kept.text(), "text/html"));
   const last = behind.split(" ");
   return rows.sort((one, other) => last.indexOf(one.id) - last.indexOf(other.id));
@@ -58,7 +59,10 @@ async function add(button, form) {
   const isNew = !document.getElementById(`row-${code}`);
   await addRows([code]);
   const row = document.getElementById(`row-${code}`);
-  if (!row) return;
+  if (!row) {
+    document.dispatchEvent(new CustomEvent("say", { detail: { value: form.dataset.addWhenBack } }));
+    return;
+  }
   if (isNew) {
     saidOf(row, code, form.dataset.lastWhenBack);
     htmx.trigger(row, "leave");

@@ -55,7 +55,7 @@ def test_no_file_is_missing_when_an_open_visit_is_reloaded_without_network(
     record(cast)
     visit: Visit = expected_today(cast, state="open", opened_at=MOMENT)
     ledger = open_ledger(tablet, cast, visit)
-    told(tablet, READY)
+    tablet.evaluate(READY)
     with_network = told(tablet, FILES)
     tablet.context.set_offline(True)
     ledger.type(Flexion__right="134")

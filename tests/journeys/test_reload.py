@@ -170,7 +170,7 @@ def test_a_measure_is_added_without_network_with_what_holds_it(
     page = mine.page
     limit(cast)
     page.reload()
-    told(page, READY)
+    page.evaluate(READY)
     page.context.set_offline(True)
     page.reload()
     shows_ines(page)
