@@ -31,15 +31,17 @@ export function leaveWhenReached(form) {
   document.addEventListener("submit", leaving, true);
 }
 
-// With nothing waiting the browser forgets everything; else the person is asked.
+// With nothing waiting the browser forgets everything; else the person is asked. A store that fails
+// keeps nobody signed in, and what it may hold is left to it.
 export async function signOut(event) {
   const out = event.target.closest("form[data-sign-out]");
   if (!out || "asked" in out.dataset) return;
   stopped(event);
-  await flush();
-  const waiting = await count();
+  const waiting = await flush()
+    .then(count)
+    .catch(() => null);
   const asks = document.getElementById("unsent");
-  out.elements.outbox.value = waiting ? "" : "empty";
+  out.elements.outbox.value = waiting === 0 ? "empty" : "";
   out.dataset.asked = "";
   const leave = () => forget().finally(() => out.requestSubmit());
   if (!waiting) leave();

@@ -27,6 +27,7 @@ function shellOf(visit) {
     asked.onerror = () => resolve(null);
     asked.onsuccess = () => {
       const base = asked.result;
+      if (!base.objectStoreNames.contains("pages")) return resolve(base.close());
       const page = base.transaction("pages").objectStore("pages").get(visit);
       page.onerror = () => resolve(null);
       page.onsuccess = () => {

@@ -18,6 +18,7 @@ from pytest_django.live_server_helper import LiveServer
 from tests.cast import Cast
 from tests.journeys.browser import press
 from tests.journeys.test_lock import SECRETS, busy_morning, is_gone
+from tests.journeys.test_outbox import READY
 from tests.tools import programs
 
 pytestmark = pytest.mark.journey
@@ -68,16 +69,7 @@ def page(
     context = remembering.new_context(base_url=live_server.url, locale="en-GB", has_touch=True)
     context.expose_binding("tellShown", lambda _, *told: shown.append(told))
     context.add_init_script(TELLS)
-    one = context.new_page()
-    c = context.new_cdp_session(one)
-    c.send("Page.enable")
-    c.on(
-        "Page.backForwardCacheNotUsed",
-        lambda e: shown.append(
-            (False, "NOTUSED" + str([x["reason"] for x in e["notRestoredExplanations"]]), "")
-        ),
-    )
-    yield one
+    yield context.new_page()
     remembering.close()
 
 
@@ -100,6 +92,7 @@ def test_no_page_that_the_browser_kept_shows_the_patient_again(
     heading: str,
 ) -> None:
     busy_morning(page, cast)
+    page.evaluate(READY)  # a page that still fetches is not kept
     settings.IDLE_LOCK_SECONDS = 600 if way else 4
     page.get_by_role("link", name="Ines Marlow").click()
     expect(page.get_by_role("heading", name="Status today")).to_be_visible()

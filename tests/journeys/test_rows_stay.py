@@ -70,9 +70,11 @@ class Still:
         expect(reason).to_be_hidden()
         assert cut(says) == (self.window == "phone")
         ledger.touch(flexion)
+        assert crowded(self.page) == []
         reason.fill("stiff since the cast")
         self.stays(tidy=True)
         expect(says).to_have_text("Reason: stiff since the cast")
+        self.stays(tidy=True)
         ledger.field("Flexion, right").focus()
         expect(says).to_be_visible()
         self.stays()
