@@ -7,11 +7,11 @@ import { inShell, sheet } from "./reload.js";
 import { count, flush, warn } from "./waiting.js";
 
 async function reach(form, button) {
-  await flush().catch(() => {});
   if (!(await reached(form.dataset.reach))) {
     warn(form.dataset.offlineTitle, form.dataset.offline);
     return;
   }
+  await flush().catch(() => {});
   form.elements.n.value = sheet.number += 1;
   form.dataset.reached = "";
   form.requestSubmit(button);

@@ -25,8 +25,6 @@ CI = os.environ.get("CI") == "true"
 BIN = Path(sys.executable).parent
 MEMORY = "sqlite://:memory:"
 LIMIT = 25 * 60  # seconds for one step
-JOURNEYS = str(1 + (os.cpu_count() or 1))
-"""One more at once than there are processors: a journey waits a good part of its time."""
 _CLOSING = re.compile(r"\d+ (passed|failed|error|errors|skipped|deselected)\b.* in [\d.]+s")
 
 
@@ -74,10 +72,9 @@ def all_steps(*, postgresql: str) -> list[Step]:
 
     What asks for no database runs once, with SQLite.
     """
-    alive = "--max-worker-restart=0"
-    workers = ("-n", "auto", alive)
+    workers = ("-n", "auto", "--max-worker-restart=0")
     again = (*workers, "-m", "database and not journey")
-    screens = ("-n", JOURNEYS, alive, "--dist", "loadfile", "-m", "journey")
+    screens = (*workers, "--dist", "loadfile", "-m", "journey")
     no_server = "" if postgresql else "PostgreSQL's server programs were not found"
     no_browser = "" if programs.chromium() else "Chromium was not found"
     return [
