@@ -91,7 +91,7 @@ def posted(data: QueryDict) -> Posted:
     added = data.get("add", "") if NAME.fullmatch(f"r:{data.get('add', '')}") else ""
     if added:
         typed[f"r:{added}"] = "1"
-    keep = tuple(data.getlist("keep"))
+    keep = tuple(name for name in data.getlist("keep") if name in typed)
     return Posted(
         typed=typed,
         shown=shown,

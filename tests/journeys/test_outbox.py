@@ -123,7 +123,7 @@ def test_signing_waits_for_the_network_and_the_page_stays(mine: Ledger, visit: V
     expect(mine.says("Flexion")).to_contain_text("8° short of the other side")
     waits(page, 0)
     press(page, "Sign visit")
-    expect(page.get_by_text("came after this visit was closed")).to_have_count(0)
+    expect(page.get_by_text("not taken into this visit")).to_have_count(0)
     values = Reading.objects.filter(visit=visit).values_list("limb", "value")
     assert dict(values) == {"left": 142, "right": 134}
 
