@@ -14,6 +14,7 @@ from clinic.queries.care import Told
 from outcomes.catalogue.order import rank
 from outcomes.catalogue.tasks import LED, PAIN, SEEN, TASKS, Task
 from outcomes.core.due import Because, Due, for_step, out_of_date, to_look_again, to_recheck
+from outcomes.core.history import History
 from outcomes.core.judge import judge_protocol
 from outcomes.core.looks_at_tests import test_reasons
 from outcomes.core.readings import conditions_of
@@ -68,16 +69,20 @@ class Knee:
     on: date
 
     @cached_property
+    def history(self) -> History:
+        """The readings, sorted as the core judges them."""
+        return history_of(
+            facts=self.facts, catalogue=self.rules.measures, readings=self.readings, on=self.on
+        )
+
+    @cached_property
     def milestones(self) -> tuple[MilestoneResult, ...]:
         """Every milestone judged on the day of the visit, by the one judge."""
         found = limited(told=self.told)
-        history = history_of(
-            facts=self.facts, catalogue=self.rules.measures, readings=self.readings, on=self.on
-        )
         return judge_protocol(
             protocol=self.rules.protocols[self.episode.protocol],
             catalogue=self.rules.measures,
-            readings=history.readings,
+            readings=self.history.readings,
             facts=self.facts,
             restrictions=found.restrictions,
             asides=found.asides,
@@ -208,12 +213,10 @@ def _of_answers(knee: Knee) -> Iterator[Due]:
     due = {c: one for c, one in knee.planned.answers.items() if one.look_again_on <= knee.on}
     if not due:
         return
-    history = history_of(
-        facts=knee.facts, catalogue=knee.rules.measures, readings=knee.readings, on=knee.on
-    )
     operated = [knee.facts.index_date] if knee.facts.index_date else []
     limits = limited(told=knee.told).restrictions
-    for reason in test_reasons(history=history, restrictions=limits, hot_on=(), operated=operated):
+    found = test_reasons(history=knee.history, restrictions=limits, hot_on=(), operated=operated)
+    for reason in found:
         if reason.code in due:
             answer = due[reason.code]
             yield from to_look_again(

@@ -5,7 +5,10 @@ from collections.abc import Iterator
 import pytest
 
 from clinic import clock
+from clinic.models.care import Visit
 from tests.cast import MOMENT, Cast, make_cast
+from tests.outcomes.paper import open_visit
+from tests.outcomes.tablet import Tablet
 
 
 @pytest.fixture
@@ -21,3 +24,15 @@ def harbour(cast: Cast) -> Cast:
     cast.surgery.delete()
     cast.episode.delete()
     return cast
+
+
+@pytest.fixture
+def visit(cast: Cast) -> Visit:
+    """Ines Marlow's open visit of today."""
+    return open_visit(cast)
+
+
+@pytest.fixture
+def tablet(cast: Cast, visit: Visit) -> Tablet:
+    """A tablet on which the clinician has that visit open."""
+    return Tablet(cast, visit)

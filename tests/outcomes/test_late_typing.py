@@ -18,21 +18,11 @@ from outcomes.models.status import EpisodeStatus
 from outcomes.services import outbox
 from outcomes.services.status import reasons, rebuild
 from tests.cast import MOMENT, TODAY, Cast
-from tests.outcomes.paper import Paper, key, open_visit
+from tests.outcomes.paper import Paper, key
 from tests.outcomes.tablet import FLEXION, Tablet, send, texts
 from tests.web import signed_in, words_of
 
 NO_FLAG = json.dumps({"f:calf": ""})
-
-
-@pytest.fixture
-def visit(cast: Cast) -> Visit:
-    return open_visit(cast)
-
-
-@pytest.fixture
-def tablet(cast: Cast, visit: Visit) -> Tablet:
-    return Tablet(cast, visit)
 
 
 def test_the_same_field_on_two_tablets_is_asked_about_with_both_texts(

@@ -19,21 +19,11 @@ from outcomes.models.outbox import WaitingSave
 from outcomes.models.record import Reading, VisitDraft
 from outcomes.services import outbox
 from tests.cast import MOMENT, Cast
-from tests.outcomes.paper import Paper, open_visit
+from tests.outcomes.paper import Paper
 from tests.outcomes.tablet import FLEXION, Tablet, send, texts
 from tests.web import signed_in, words_of
 
 HEELS = {"hop": "single_hop", "flexion": "knee_flexion", "mass": "body_mass"}
-
-
-@pytest.fixture
-def visit(cast: Cast) -> Visit:
-    return open_visit(cast)
-
-
-@pytest.fixture
-def tablet(cast: Cast, visit: Visit) -> Tablet:
-    return Tablet(cast, visit)
 
 
 def test_a_save_is_attributed_by_its_pass_and_has_one_effect_however_often_it_comes(
